@@ -1,0 +1,1 @@
+"""The commands: thin; they read, ask the domain, and print."""

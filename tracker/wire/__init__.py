@@ -1,0 +1,1 @@
+"""The journal in files: facts, inventories, canonical bytes. Shapes are checked here."""
