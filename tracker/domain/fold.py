@@ -1,0 +1,315 @@
+"""Folding: from the facts as they were logged to what is true.
+
+`fold` makes one card of its facts; `fold_production` takes everything that was logged and gives
+every card, drive and rule. The order in which facts are presented does not matter: each carries
+its own place in the order of what happened.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, time, tzinfo
+from itertools import groupby
+
+from tracker.domain.card import CardState
+from tracker.domain.drives import Drive, drives_of
+from tracker.domain.errors import UnknownLabel
+from tracker.domain.facts import (
+    END,
+    START,
+    CameraSet,
+    CardFact,
+    CopyFact,
+    DriveFact,
+    Fact,
+    Moment,
+    PlanCommitted,
+    ProofKept,
+    Registered,
+    Relabelled,
+    RuleSet,
+    Voided,
+    moment,
+)
+from tracker.domain.labels import Labels, labels_of
+from tracker.domain.rolls import Roll
+from tracker.domain.rule import BackupRule, Context, RuleBook, acts_from, covered
+from tracker.domain.status import CardView, view
+from tracker.domain.step import apply, place
+from tracker.domain.voids import effective, in_use_again, voided_by
+
+Changes = list[tuple[Moment, bool]]
+
+
+def in_order(facts: Iterable[CardFact]) -> list[CardFact]:
+    """Facts of one card in the order of folding: its registration, then as they happened."""
+    return sorted(facts, key=lambda fact: (place(fact), moment(fact)))
+
+
+def fold(
+    facts: Sequence[CardFact], context: Context, *, card_id: str = "", keep: Iterable[str] = ()
+) -> CardState:
+    """One card, from all the facts that were logged about it, voids among them."""
+    state = CardState(card_id)
+    for fact in in_order(effective(facts, keep)):
+        apply(state, fact, context)
+    return state
+
+
+def can_step(state: CardState, fact: CardFact) -> bool:
+    """Whether a fact may be stepped to, or the card must be folded anew."""
+    if fact.event == "voided":
+        return False
+    return state.last is None or place(fact) > state.last
+
+
+@dataclass(frozen=True, slots=True)
+class Production:
+    """Everything that is true, as the facts of one production have it.
+
+    cards: by card id. facts: what was logged about each card, voided facts among them.
+    kept: ids of facts that cannot be voided.
+    """
+
+    context: Context
+    labels: Labels
+    cards: Mapping[str, CardState]
+    facts: Mapping[str, Sequence[CardFact]]
+    cameras: Mapping[str, CameraSet]
+    plans: Sequence[PlanCommitted]
+    others: Sequence[Fact]
+    kept: frozenset[str]
+
+    def views(self, at: Moment = END) -> list[CardView]:
+        """Every card as it stands, by label."""
+        states = sorted(self.cards.values(), key=lambda state: (state.label, state.card_id))
+        return [view(state, self.context, at) for state in states]
+
+
+def fold_production(
+    facts: Iterable[Fact],
+    *,
+    rule: BackupRule | None = None,
+    zone: tzinfo = UTC,
+    day_starts: time = time(0),
+    readable: frozenset[str] | None = None,
+) -> Production:
+    """All that was logged, folded.
+
+    rule: the production's first backup rule; without one, the first that was set counts from the
+    start, and without any the recommended one.
+    Errors: UnknownLabel for a card or a drive that nobody registered, LabelInUse.
+    """
+    everything = list(facts)
+    kept = frozenset(in_use_again(everything))
+    about_cards = [fact for fact in everything if isinstance(fact, CardFact)]
+    drive_facts = _effective_by_drive([f for f in everything if isinstance(f, DriveFact)])
+    others = effective([f for f in everything if not isinstance(f, CardFact | DriveFact)])
+    labels, by_card = group_by_card(about_cards, kept)
+    drives = drives_of(drive_facts)
+    _known_drives(drive_facts, about_cards, drives)
+    context = Context(
+        drives=drives,
+        rules=RuleBook((f for f in others if isinstance(f, RuleSet)), rule),
+        zone=zone,
+        day_starts=day_starts,
+        proofs=_proofs(others),
+        readable=readable,
+    )
+    cards = fold_cards(by_card, context, kept)
+    if any(_mirrors(state) for state in cards.values()):
+        changes = _context_moments(drive_facts, others)
+        context = replace(context, mains=main_cover(cards, by_card, context, changes, kept))
+        for card_id, state in cards.items():
+            if _mirrors(state):
+                cards[card_id] = fold(by_card[card_id], context, card_id=card_id, keep=kept)
+    cameras = [f for f in others if isinstance(f, CameraSet)]
+    return Production(
+        context=context,
+        labels=labels,
+        cards=cards,
+        facts=by_card,
+        cameras={f.letters: f for f in sorted(cameras, key=moment)},
+        plans=sorted((f for f in others if isinstance(f, PlanCommitted)), key=moment),
+        others=others,
+        kept=kept,
+    )
+
+
+def fold_cards(
+    by_card: Mapping[str, Sequence[CardFact]], context: Context, keep: Iterable[str] = ()
+) -> dict[str, CardState]:
+    """Every card by itself."""
+    kept = frozenset(keep)
+    return {
+        card_id: fold(facts, context, card_id=card_id, keep=kept)
+        for card_id, facts in by_card.items()
+    }
+
+
+def group_by_card(
+    facts: Sequence[CardFact], keep: Iterable[str] = ()
+) -> tuple[Labels, dict[str, list[CardFact]]]:
+    """The facts of each card, by the id of the fact that registered it.
+
+    A registration of a label that a card has already is left out: it is said twice.
+    Errors: UnknownLabel, LabelInUse.
+    """
+    gone = _names_taken_back(facts, frozenset(keep))
+    labels = labels_of(fact for fact in facts if fact.id not in gone)
+    by_card: dict[str, list[CardFact]] = {}
+    for fact in facts:
+        if isinstance(fact, Registered):
+            if labels.is_card(fact.id):
+                by_card.setdefault(fact.id, []).append(fact)
+        elif not (isinstance(fact, Voided) and fact.target in gone):
+            by_card.setdefault(labels.card_of(fact), []).append(fact)
+    return labels, by_card
+
+
+def _names_taken_back(facts: Sequence[CardFact], keep: frozenset[str]) -> set[str]:
+    """Registrations and new labels that a void took back, as far as nothing rests on them."""
+    voids = {fact.id: fact for fact in facts if isinstance(fact, Voided)}
+    targets = {void.target for void in voids.values()}
+    naming = [f for f in facts if f.id in targets and isinstance(f, Registered | Relabelled)]
+    if not naming:
+        return set()
+    gone = voided_by([*voids.values(), *naming])
+    taken = set()
+    for fact in naming:
+        own = {fact.card, fact.new_label} if isinstance(fact, Relabelled) else {fact.card}
+        if fact.id not in gone or fact.id in keep or voids[gone[fact.id]].card not in own:
+            continue
+        if isinstance(fact, Relabelled) or not _label_used(fact, facts):
+            taken.add(fact.id)
+    return taken
+
+
+def _label_used(registered: Registered, facts: Iterable[CardFact]) -> bool:
+    """Whether anything else was logged under the label."""
+    return any(
+        fact.card == registered.card and fact.id != registered.id and fact.event != "voided"
+        for fact in facts
+    )
+
+
+def _effective_by_drive(facts: Sequence[DriveFact]) -> list[DriveFact]:
+    ordered = sorted(facts, key=lambda fact: fact.drive)
+    return [
+        fact
+        for _, group in groupby(ordered, key=lambda fact: fact.drive)
+        for fact in effective(list(group))
+    ]
+
+
+def _known_drives(
+    drive_facts: Iterable[DriveFact], about_cards: Iterable[CardFact], drives: Mapping[str, Drive]
+) -> None:
+    """Errors: UnknownLabel for the first drive that nobody registered."""
+    named = [fact.drive for fact in drive_facts]
+    for fact in about_cards:
+        if isinstance(fact, CopyFact):
+            named.append(fact.drive)
+            made_from: str | None = getattr(fact, "made_from", None)
+            named += [] if made_from is None else [made_from]
+    for label in named:
+        if label not in drives:
+            raise UnknownLabel("drive", label, drives)
+
+
+def _proofs(facts: Iterable[Fact]) -> dict[str, Moment]:
+    kept: dict[str, Moment] = {}
+    for fact in facts:
+        if isinstance(fact, ProofKept):
+            kept[fact.sha256] = min(moment(fact), kept.get(fact.sha256, END))
+    return kept
+
+
+# Mirrors: whether their main roll was covered, over time
+
+
+def _mirrors(state: CardState) -> list[Roll]:
+    return [roll for roll in state.rolls.values() if roll.loaded_as == "mirror"]
+
+
+def _context_moments(drive_facts: Iterable[DriveFact], others: Iterable[Fact]) -> list[Moment]:
+    """When something beyond the cards may have changed what is covered."""
+    moments = [moment(fact) for fact in drive_facts]
+    moments += [moment(fact) for fact in others if isinstance(fact, ProofKept)]
+    moments += [acts_from(fact) for fact in others if isinstance(fact, RuleSet)]
+    return sorted(moments)
+
+
+def main_cover(
+    cards: Mapping[str, CardState],
+    by_card: Mapping[str, Sequence[CardFact]],
+    context: Context,
+    changes: Sequence[Moment],
+    keep: Iterable[str] = (),
+) -> dict[str, Changes]:
+    """For each mirror roll, when the main roll of its name was covered and when not.
+
+    The main roll is the one of that name loaded nearest in time, on whichever card.
+    """
+    mains: dict[str, list[tuple[CardState, Roll]]] = {}
+    for state in cards.values():
+        for roll in state.rolls.values():
+            if roll.loaded_as in ("main", "continues"):
+                for name in roll.names:
+                    mains.setdefault(name, []).append((state, roll))
+    cover: dict[str, Changes] = {}
+    traced: dict[str, dict[str, Changes]] = {}
+    for state in cards.values():
+        for mirror in _mirrors(state):
+            nearest = _nearest(mirror, mains.get(mirror.name, ()))
+            if nearest is None:
+                continue
+            card_id, roll_id = nearest
+            if card_id not in traced:
+                traced[card_id] = _trace(card_id, by_card[card_id], context, changes, keep)
+            cover[mirror.id] = traced[card_id].get(roll_id, [])
+    return cover
+
+
+def _nearest(mirror: Roll, mains: Iterable[tuple[CardState, Roll]]) -> tuple[str, str] | None:
+    def distance(entry: tuple[CardState, Roll]) -> tuple[float, str]:
+        return (abs((entry[1].opened[0] - mirror.opened[0]).total_seconds()), entry[1].id)
+
+    best = min(mains, key=distance, default=None)
+    return None if best is None else (best[0].card_id, best[1].id)
+
+
+def _trace(
+    card_id: str,
+    facts: Sequence[CardFact],
+    context: Context,
+    changes: Sequence[Moment],
+    keep: Iterable[str],
+) -> dict[str, Changes]:
+    """When each main roll of a card was covered: looked at after each thing that may matter."""
+    state = CardState(card_id)
+    traced: dict[str, Changes] = {}
+    waiting = list(changes)
+    next_change = 0
+    for fact in in_order(effective(facts, keep)):
+        at = place(fact)
+        upto = bisect_right(waiting, at)
+        for change in waiting[next_change:upto]:
+            _look(state, context, change, traced)
+        next_change = upto
+        apply(state, fact, context)
+        _look(state, context, at, traced)
+    for change in waiting[next_change:]:
+        _look(state, context, change, traced)
+    return traced
+
+
+def _look(state: CardState, context: Context, at: Moment, traced: dict[str, Changes]) -> None:
+    for roll in state.rolls.values():
+        if roll.loaded_as in ("main", "continues"):
+            seen = traced.setdefault(roll.id, [])
+            now = covered(roll, context, at)
+            if (seen[-1][1] if seen else False) != now:
+                seen.append((max(at, START), now))
