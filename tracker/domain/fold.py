@@ -45,7 +45,7 @@ Changes = list[tuple[Moment, bool]]
 
 def in_order(facts: Iterable[CardFact]) -> list[CardFact]:
     """Facts of one card in the order of folding: its registration, then as they happened."""
-    return sorted(facts, key=lambda fact: (place(fact), moment(fact)))
+    return sorted(facts, key=place)
 
 
 def fold(

@@ -86,8 +86,8 @@ class Finish:
     fact: the fact that finished it. rolls: all that this one finish covered, this roll too.
     fillings: the filling of each of those rolls, so that a later one is not compared with it.
     made_from: a drive's label, or None for the card. parent: the finish on that drive it was
-    made from, None if there was none. proved: how it turned out bad, proved_by: by which fact. settled: figures known when
-    a person settled that it is short; only greater ones matter since then.
+    made from, None if there was none. proved: how it turned out bad, proved_by: by which fact.
+    settled: figures known when a person settled that it is short; only greater ones matter since.
     """
 
     fact: str

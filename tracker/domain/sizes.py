@@ -13,7 +13,7 @@ from fractions import Fraction
 _POWERS = "kmgtpe"
 _NUMBER = re.compile(r"[0-9]{1,30}(?:[.,][0-9]{1,30})?", re.ASCII)
 _MAYBE_THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}", re.ASCII)
-_CELL = re.compile(r"([0-9][0-9.,'’\s]*)(.*)", re.ASCII | re.DOTALL)
+_CELL = re.compile(r"([0-9][0-9.,'\u2019\s]*)(.*)", re.ASCII | re.DOTALL)
 _SIZE_UNIT = re.compile(r"(?:([kmgtpe])(i?))?(?:b|bytes?)", re.ASCII | re.IGNORECASE)
 _RATE_UNIT = re.compile(
     r"(?:([kmgtpe])(i?))?(b|bytes?|bits?)(?:\s*/\s*(?:s|sec|second)|ps)", re.ASCII | re.IGNORECASE

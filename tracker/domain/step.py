@@ -53,6 +53,7 @@ from tracker.domain.mishaps import Mishap
 from tracker.domain.permissions import may_clear
 from tracker.domain.rolls import UNKNOWN, Figures, Roll, figures, merged, owes
 from tracker.domain.rule import Context, covered
+from tracker.domain.short import judge_short, settle_short
 
 LATE_FORMAT = timedelta(minutes=15)
 """A format this long after the load may have wiped takes (common practice, no source)."""
@@ -337,7 +338,7 @@ def _pulled(state: CardState, fact: Pulled, at: Moment, context: Context) -> Non
         roll.figures, roll.scenes = given, fact.scenes
         close(state, roll, at, implied=False)
         state.mishap(fact.id, "pulled_unlogged", roll.id)
-    copies.judge_short(state, roll.id, context, at)
+    judge_short(state, roll.id, context, at)
     _judge_capacity(state, fact, roll, said_again=said_again is not None)
 
 
@@ -480,7 +481,7 @@ def _settled(state: CardState, fact: Settled, at: Moment, context: Context) -> N
         if key.fact == fact.target and key.kind == fact.mishap and _means(state, fact, key):
             state.mishaps[key] = Mishap(mishap.key, settled_by=fact.id)
             if key.kind == "copy_short":
-                copies.settle_short(state, key, context, at)
+                settle_short(state, key, context, at)
     if fact.mishap == "covered_no_more":
         for roll in list(state.all_closed()):
             if roll.wiped_by == fact.target and (fact.roll is None or fact.roll in roll.names):

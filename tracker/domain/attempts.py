@@ -1,0 +1,182 @@
+"""What becomes of one copy: one roll on one drive, begun, finished, checked, failed, lost.
+
+While a resumed roll is in the camera, and after its next pull until something new is begun or
+finished on that drive, late facts belong to the copies of the earlier filling (`Roll.earlier`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from tracker.domain.card import CardState
+from tracker.domain.facts import (
+    CopyChecked,
+    CopyFailed,
+    CopyFinished,
+    CopyLost,
+    CopyStarted,
+    Moment,
+    moment,
+)
+from tracker.domain.rolls import (
+    UNKNOWN,
+    Attempt,
+    Check,
+    Copy,
+    Ending,
+    Finish,
+    Roll,
+    figures,
+)
+from tracker.domain.rule import Context
+
+
+def is_of_earlier(roll: Roll, drive: str) -> bool:
+    """Whether a late fact on a drive is about a copy of an earlier filling.
+
+    It is, as long as nothing new of this roll was begun or finished there.
+    """
+    return drive in roll.earlier and drive not in roll.copies
+
+
+def has_copy(roll: Roll, drive: str) -> bool:
+    """Whether there is anything on a drive that could be lost."""
+    return any(
+        book[drive].attempt is not None or book[drive].finish is not None
+        for book in (roll.copies, roll.earlier)
+        if drive in book
+    )
+
+
+def made_from_card(roll: Roll, drive: str) -> bool:
+    """Whether what is on a drive, or under way there, was read from the card itself."""
+    book = roll.earlier if is_of_earlier(roll, drive) else roll.copies
+    copy = book.get(drive)
+    if copy is None:
+        return True
+    if copy.attempt is not None:
+        return copy.attempt.made_from is None
+    return copy.finish is None or roll.finishes[copy.finish].made_from is None
+
+
+def standing(copy: Copy | None, roll: Roll, drive: str, context: Context, at: Moment) -> Copy:
+    """The copy as it stands on a drive, where everything is gone if it was emptied since."""
+    if copy is None:
+        return Copy(drive)
+    emptied = context.drives[drive].at(at).emptied
+    if emptied is None:
+        return copy
+    attempt = copy.attempt if copy.attempt and copy.attempt.at > emptied else None
+    finish = copy.finish if copy.finish and roll.finishes[copy.finish].at > emptied else None
+    ended = copy.ended if attempt or finish else None
+    return Copy(drive, attempt, finish, ended)
+
+
+def begin(state: CardState, roll_id: str, fact: CopyStarted, context: Context) -> None:
+    """A start does not end a copy that stands: the end of the attempt decides."""
+    roll = state.edit(roll_id)
+    # While a resumed roll is in the camera, a drive can only give what it held before.
+    book = roll.earlier if roll.closed is None and roll.resumed else roll.copies
+    copy = standing(book.get(fact.drive), roll, fact.drive, context, moment(fact))
+    book[fact.drive] = replace(copy, attempt=Attempt(fact.id, moment(fact), fact.made_from))
+
+
+def finish(
+    state: CardState,
+    roll_id: str,
+    fact: CopyFinished,
+    context: Context,
+    rolls: tuple[str, ...],
+) -> None:
+    """A finish ends the attempt under way, or replaces the figures of the copy that stands."""
+    roll = state.edit(roll_id)
+    in_camera = roll.closed is None and roll.resumed
+    before = in_camera and (fact.made_from is not None or is_of_earlier(roll, fact.drive))
+    book = roll.earlier if before else roll.copies
+    there = book.get(fact.drive)
+    if there is None and fact.drive in roll.earlier:
+        # A new copy, unless it was begun before: then it is of what it was begun from.
+        there = replace(roll.earlier[fact.drive], finish=None)
+    copy = standing(there, roll, fact.drive, context, moment(fact))
+    made = Finish(
+        fact.id,
+        moment(fact),
+        fact.drive,
+        figures(fact.bytes, fact.clips, fact.seconds, measured=fact.measured),
+        rolls,
+        _fillings(state, rolls),
+        fact.made_from or _source(copy, roll),
+    )
+    _put(roll, book, made, context)
+
+
+def check(
+    state: CardState,
+    roll_id: str,
+    fact: CopyChecked,
+    context: Context,
+    rolls: tuple[str, ...],
+) -> None:
+    """A check goes on with the attempt under way, else with the copy that stands."""
+    roll = state.edit(roll_id)
+    book = roll.earlier if is_of_earlier(roll, fact.drive) else roll.copies
+    copy = standing(book.get(fact.drive), roll, fact.drive, context, moment(fact))
+    made_check = Check(fact.level, fact.proof, believed=fact.source != "live")
+    if copy.attempt is None and copy.finish is not None:
+        known = roll.finishes[copy.finish]
+        roll.finishes[copy.finish] = replace(known, checks=(*known.checks, made_check))
+    elif copy.attempt is not None or copy.ended not in ("short", "differs"):
+        made = Finish(
+            fact.id,
+            moment(fact),
+            fact.drive,
+            UNKNOWN,
+            rolls,
+            _fillings(state, rolls),
+            _source(copy, roll),
+            checks=(made_check,),
+        )
+        _put(roll, book, made, context)
+
+
+def fail(state: CardState, roll_id: str, fact: CopyFailed, context: Context) -> None:
+    """A failure ends the attempt, and the copy that it was made over."""
+    roll = state.edit(roll_id)
+    book = roll.earlier if is_of_earlier(roll, fact.drive) else roll.copies
+    copy = standing(book.get(fact.drive), roll, fact.drive, context, moment(fact))
+    ended: Ending = "failed"
+    if fact.reason == "short" or fact.reason == "differs":
+        ended = fact.reason
+        if copy.finish is not None and copy.attempt is None:
+            known = roll.finishes[copy.finish]
+            roll.finishes[copy.finish] = replace(known, proved=ended, proved_by=fact.id)
+    book[fact.drive] = Copy(fact.drive, ended=ended)
+
+
+def lose(state: CardState, roll_id: str, fact: CopyLost) -> None:
+    """A copy is gone, of this filling and of the earlier one."""
+    roll = state.edit(roll_id)
+    for book in (roll.copies, roll.earlier):
+        if fact.drive in book:
+            book[fact.drive] = Copy(fact.drive, ended="lost")
+
+
+def _put(roll: Roll, book: dict[str, Copy], finish: Finish, context: Context) -> None:
+    """Write a finish into a book (`copies` or `earlier`) of a roll, with what it is made from."""
+    if finish.made_from is not None:
+        source = book.get(finish.made_from)
+        parent = standing(source, roll, finish.made_from, context, finish.at).finish
+        finish = replace(finish, parent=parent)
+    roll.finishes[finish.fact] = finish
+    book[finish.drive] = Copy(finish.drive, finish=finish.fact)
+
+
+def _fillings(state: CardState, rolls: tuple[str, ...]) -> tuple[int, ...]:
+    return tuple(state.rolls[i].fillings for i in rolls)
+
+
+def _source(copy: Copy, roll: Roll) -> str | None:
+    """What the attempt under way, or else the copy that stands, is made from."""
+    if copy.attempt is not None:
+        return copy.attempt.made_from
+    return None if copy.finish is None else roll.finishes[copy.finish].made_from

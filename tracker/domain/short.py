@@ -1,0 +1,114 @@
+"""Short copies: those that hold less than the roll, or than another copy of it, is known to hold.
+
+A short copy does not count. Its mishap belongs to its own finish and stands until a person
+settles it, for the figures known then. A manifest that agrees only with itself proves nothing
+about what is missing: that is why figures are compared.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from tracker.domain.card import CardState
+from tracker.domain.facts import Moment
+from tracker.domain.mishaps import MishapKey
+from tracker.domain.rolls import UNKNOWN, Copy, Figure, Figures, Finish, falls_short
+from tracker.domain.rule import Context
+
+
+def judge_short(state: CardState, roll_id: str, context: Context, at: Moment) -> None:
+    """Compare every copy of a roll with what the roll is known to hold.
+
+    A short copy makes a mishap, which belongs to its own finish and stands until it is settled,
+    even when the copy counts again. A copy of several rolls is compared by their sum.
+    """
+    for finish in list(state.rolls[roll_id].standing()):
+        if finish.figures is UNKNOWN:
+            continue
+        known = _known(state, roll_id, finish)
+        if known is None or _gone(finish, context, at):
+            continue
+        short = any(_is_short(finish, source) for source in known)
+        if short == finish.short:
+            continue
+        for member in finish.rolls:
+            if finish.fact in state.rolls[member].finishes:
+                roll = state.edit(member)
+                roll.finishes[finish.fact] = replace(roll.finishes[finish.fact], short=short)
+                if short:
+                    state.mishap(finish.fact, "copy_short", member, finish.drive)
+
+
+def _gone(finish: Finish, context: Context, at: Moment) -> bool:
+    emptied = context.drives[finish.drive].at(at).emptied
+    return emptied is not None and emptied > finish.at
+
+
+def _known(state: CardState, roll_id: str, finish: Finish) -> list[Figures] | None:
+    """What speaks of the size of what a finish should hold; None where nothing can be said."""
+    if len(finish.rolls) == 1:
+        roll = state.rolls[roll_id]
+        others = [
+            other.figures
+            for other in roll.standing()
+            if other.fact != finish.fact and len(other.rolls) == 1
+        ]
+        return [roll.figures, *others]
+    members = [state.rolls[i] for i in finish.rolls]
+    if tuple(member.fillings for member in members) != finish.fillings:
+        return None
+    each = [member.figures for member in members]
+    return [
+        Figures(_sum([f.bytes for f in each]), _sum([f.clips for f in each])),
+    ]
+
+
+def _sum(each: list[Figure | None]) -> Figure | None:
+    known = [figure for figure in each if figure is not None]
+    if len(known) < len(each):
+        return None
+    return Figure(sum(f.value for f in known), all(f.measured for f in known))
+
+
+def _is_short(finish: Finish, source: Figures) -> bool:
+    settled = finish.settled or UNKNOWN
+    return _less(finish.figures.bytes, source.bytes, settled.bytes) or _less(
+        finish.figures.clips, source.clips, settled.clips
+    )
+
+
+def _less(of: Figure | None, known: Figure | None, settled: Figure | None) -> bool:
+    """Whether it falls short of a figure greater than the one that a person has settled."""
+    if settled is not None and known is not None and known.value <= settled.value:
+        return False
+    return falls_short(of, known)
+
+
+def settle_short(state: CardState, key: MishapKey, context: Context, at: Moment) -> None:
+    """A person says that a copy is not short: it holds for the figures that are known now."""
+    assert key.roll is not None
+    roll = state.edit(key.roll)
+    for finish in list(roll.finishes.values()):
+        if finish.proved_by == key.fact and finish.proved == "short":
+            roll.finishes[finish.fact] = replace(finish, proved=None, proved_by=None)
+            book = roll.copies if finish.drive in roll.copies else roll.earlier
+            if book.get(finish.drive) == Copy(finish.drive, ended="short"):
+                book[finish.drive] = Copy(finish.drive, finish=finish.fact)
+    settled = roll.finishes.get(key.fact)
+    if settled is None:
+        return
+    for member in settled.rolls:
+        _settle(state, member, settled)
+    for member in settled.rolls:
+        judge_short(state, member, context, at)
+
+
+def _settle(state: CardState, roll_id: str, finish: Finish) -> None:
+    known = _known(state, roll_id, finish) or []
+    most = Figures(_most([f.bytes for f in known]), _most([f.clips for f in known]))
+    roll = state.edit(roll_id)
+    roll.finishes[finish.fact] = replace(roll.finishes[finish.fact], settled=most)
+
+
+def _most(each: list[Figure | None]) -> Figure | None:
+    return max((f for f in each if f is not None), key=lambda f: f.value, default=None)
