@@ -6,8 +6,6 @@ finished on that drive, late facts belong to the copies of the earlier filling (
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from tracker.domain.card import CardState
 from tracker.domain.facts import (
     CopyChecked,
@@ -78,7 +76,7 @@ def begin(state: CardState, roll_id: str, fact: CopyStarted, context: Context) -
     # While a resumed roll is in the camera, a drive can only give what it held before.
     book = roll.earlier if roll.closed is None and roll.resumed else roll.copies
     copy = standing(book.get(fact.drive), roll, fact.drive, context, moment(fact))
-    book[fact.drive] = replace(copy, attempt=Attempt(fact.id, moment(fact), fact.made_from))
+    book[fact.drive] = copy._replace(attempt=Attempt(fact.id, moment(fact), fact.made_from))
 
 
 def finish(
@@ -96,7 +94,7 @@ def finish(
     there = book.get(fact.drive)
     if there is None and fact.drive in roll.earlier:
         # A new copy, unless it was begun before: then it is of what it was begun from.
-        there = replace(roll.earlier[fact.drive], finish=None)
+        there = roll.earlier[fact.drive]._replace(finish=None)
     copy = standing(there, roll, fact.drive, context, moment(fact))
     made = Finish(
         fact.id,
@@ -124,7 +122,7 @@ def check(
     made_check = Check(fact.level, fact.proof, believed=fact.source != "live")
     if copy.attempt is None and copy.finish is not None:
         known = roll.finishes[copy.finish]
-        roll.finishes[copy.finish] = replace(known, checks=(*known.checks, made_check))
+        roll.finishes[copy.finish] = known._replace(checks=(*known.checks, made_check))
     elif copy.attempt is not None or copy.ended not in ("short", "differs"):
         made = Finish(
             fact.id,
@@ -149,7 +147,7 @@ def fail(state: CardState, roll_id: str, fact: CopyFailed, context: Context) -> 
         ended = fact.reason
         if copy.finish is not None and copy.attempt is None:
             known = roll.finishes[copy.finish]
-            roll.finishes[copy.finish] = replace(known, proved=ended, proved_by=fact.id)
+            roll.finishes[copy.finish] = known._replace(proved=ended, proved_by=fact.id)
     book[fact.drive] = Copy(fact.drive, ended=ended)
 
 
@@ -166,7 +164,7 @@ def _put(roll: Roll, book: dict[str, Copy], finish: Finish, context: Context) ->
     if finish.made_from is not None:
         source = book.get(finish.made_from)
         parent = standing(source, roll, finish.made_from, context, finish.at).finish
-        finish = replace(finish, parent=parent)
+        finish = finish._replace(parent=parent)
     roll.finishes[finish.fact] = finish
     book[finish.drive] = Copy(finish.drive, finish=finish.fact)
 

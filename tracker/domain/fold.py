@@ -15,13 +15,12 @@ from itertools import groupby
 
 from tracker.domain.card import CardState
 from tracker.domain.drives import Drive, drives_of
-from tracker.domain.errors import UnknownLabel
+from tracker.domain.errors import Misnamed, UnknownLabel
 from tracker.domain.facts import (
     END,
     START,
     CameraSet,
     CardFact,
-    CopyFact,
     DriveFact,
     Fact,
     Moment,
@@ -33,7 +32,7 @@ from tracker.domain.facts import (
     Voided,
     moment,
 )
-from tracker.domain.labels import Labels, labels_of
+from tracker.domain.labels import Found, Labels, labels_of
 from tracker.domain.rolls import Roll
 from tracker.domain.rule import BackupRule, Context, RuleBook, acts_from, covered
 from tracker.domain.status import CardView, view
@@ -100,16 +99,19 @@ def fold_production(
 
     rule: the production's first backup rule; without one, the first that was set counts from the
     start, and without any the recommended one.
-    Errors: UnknownLabel for a card or a drive that nobody registered, LabelInUse.
+    Errors: Misnamed, for all facts that name a card or a drive that nobody registered.
     """
     everything = list(facts)
     kept = frozenset(in_use_again(everything))
     about_cards = [fact for fact in everything if isinstance(fact, CardFact)]
     drive_facts = _effective_by_drive([f for f in everything if isinstance(f, DriveFact)])
     others = effective([f for f in everything if not isinstance(f, CardFact | DriveFact)])
-    labels, by_card = group_by_card(about_cards, kept)
+    found: Found = []
+    labels, by_card = group_by_card(about_cards, found, kept)
     drives = drives_of(drive_facts)
-    _known_drives(drive_facts, about_cards, drives)
+    found += _unknown_drives([*drive_facts, *about_cards], drives)
+    if found:
+        raise Misnamed(found)
     context = Context(
         drives=drives,
         rules=RuleBook((f for f in others if isinstance(f, RuleSet)), rule),
@@ -150,22 +152,25 @@ def fold_cards(
 
 
 def group_by_card(
-    facts: Sequence[CardFact], keep: Iterable[str] = ()
+    facts: Sequence[CardFact], found: Found, keep: Iterable[str] = ()
 ) -> tuple[Labels, dict[str, list[CardFact]]]:
     """The facts of each card, by the id of the fact that registered it.
 
     A registration of a label that a card has already is left out: it is said twice.
-    Errors: UnknownLabel, LabelInUse.
+    found: facts whose labels mean nothing are left out and added to it.
     """
     gone = _names_taken_back(facts, frozenset(keep))
-    labels = labels_of(fact for fact in facts if fact.id not in gone)
+    labels = labels_of((fact for fact in facts if fact.id not in gone), found)
     by_card: dict[str, list[CardFact]] = {}
     for fact in facts:
         if isinstance(fact, Registered):
             if labels.is_card(fact.id):
                 by_card.setdefault(fact.id, []).append(fact)
         elif not (isinstance(fact, Voided) and fact.target in gone):
-            by_card.setdefault(labels.card_of(fact), []).append(fact)
+            try:
+                by_card.setdefault(labels.card_of(fact), []).append(fact)
+            except UnknownLabel as error:
+                found.append((fact.id, "card", error))
     return labels, by_card
 
 
@@ -204,19 +209,18 @@ def _effective_by_drive(facts: Sequence[DriveFact]) -> list[DriveFact]:
     ]
 
 
-def _known_drives(
-    drive_facts: Iterable[DriveFact], about_cards: Iterable[CardFact], drives: Mapping[str, Drive]
-) -> None:
-    """Errors: UnknownLabel for the first drive that nobody registered."""
-    named = [fact.drive for fact in drive_facts]
-    for fact in about_cards:
-        if isinstance(fact, CopyFact):
-            named.append(fact.drive)
-            made_from: str | None = getattr(fact, "made_from", None)
-            named += [] if made_from is None else [made_from]
-    for label in named:
-        if label not in drives:
-            raise UnknownLabel("drive", label, drives)
+def _unknown_drives(facts: Iterable[Fact], drives: Mapping[str, Drive]) -> Found:
+    """Facts that name a drive which nobody registered."""
+    found: Found = []
+    unknown: dict[str, UnknownLabel] = {}
+    for fact in facts:
+        for name, field in (("drive", "drive"), ("made_from", "from")):
+            label: str | None = getattr(fact, name, None)
+            if label is not None and label not in drives:
+                if label not in unknown:
+                    unknown[label] = UnknownLabel("drive", label, drives)
+                found.append((fact.id, field, unknown[label]))
+    return found
 
 
 def _proofs(facts: Iterable[Fact]) -> dict[str, Moment]:

@@ -26,6 +26,7 @@ class Labels:
         self._spans: dict[str, list[tuple[datetime, datetime | None, str]]] = {}
         self._cards: set[str] = set()
         self._relabelled: dict[str, str] = {}
+        self._unknown: dict[str, UnknownLabel] = {}
 
     def register(self, fact: Registered) -> bool:
         """Take a card in. False if its label is on a card already: it is said twice."""
@@ -68,7 +69,9 @@ class Labels:
         first = min(spans, default=None, key=lambda span: span[0])
         if first is not None and at < first[0]:
             return first[2]
-        raise UnknownLabel("card", label, self.live())
+        if label not in self._unknown:
+            self._unknown[label] = UnknownLabel("card", label, self.live())
+        raise self._unknown[label]
 
     def card_of(self, fact: CardFact) -> str:
         """The id of the card that a fact is about. Errors: UnknownLabel."""
@@ -91,11 +94,14 @@ class Labels:
         return label in self._spans
 
 
-def labels_of(facts: Iterable[CardFact]) -> Labels:
+Found = list[tuple[str, str, UnknownLabel | LabelInUse]]
+
+
+def labels_of(facts: Iterable[CardFact], found: Found) -> Labels:
     """The labels after facts that are to be taken together: registrations first.
 
     Registrations and new labels go in the order in which they were logged, since a label can
-    only be used again after it was given up. Errors: UnknownLabel, LabelInUse.
+    only be used again after it was given up. found: what is wrong with them is added to it.
     """
     labels = Labels()
     naming = [fact for fact in facts if isinstance(fact, Registered | Relabelled)]
@@ -103,19 +109,23 @@ def labels_of(facts: Iterable[CardFact]) -> Labels:
     for fact in sorted(naming, key=lambda f: (f.logged_at, f.origin, f.id)):
         if isinstance(fact, Registered):
             labels.register(fact)
-            pending = [later for later in pending if not _relabelled(labels, later)]
-        elif not labels.known(fact.card):
-            pending.append(fact)
+            ready = [later for later in pending if labels.known(later.card)]
+            pending = [later for later in pending if later not in ready]
         else:
-            labels.relabel(fact)
+            ready = [fact] if labels.known(fact.card) else []
+            pending += [] if ready else [fact]
+        for relabelled in ready:
+            _relabel(labels, relabelled, found)
     for fact in pending:
-        labels.relabel(fact)
+        _relabel(labels, fact, found)
     return labels
 
 
-def _relabelled(labels: Labels, fact: Relabelled) -> bool:
-    """Whether a new label could be given, now that its card is there."""
-    if not labels.known(fact.card):
-        return False
-    labels.relabel(fact)
-    return True
+def _relabel(labels: Labels, fact: Relabelled, found: Found) -> None:
+    try:
+        labels.relabel(fact)
+    except UnknownLabel:
+        # It is found again, and said once, when its card is asked for.
+        return
+    except LabelInUse as error:
+        found.append((fact.id, "new_label", error))

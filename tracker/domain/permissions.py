@@ -77,23 +77,21 @@ def _not_covered(roll: Roll, context: Context, at: Moment) -> Reason:
     there = list(counting(roll, context, at))
     good = [copy for copy in there if copy.rank >= RANK[rule.level]]
     if only_level_wanting(roll, context, at):
-        low = ", ".join(
+        unchecked = ", ".join(
             f"{c.finish.drive} is {LEVELS[c.rank]}" for c in there if c.rank < RANK[rule.level]
         )
         return Reason(
             "level",
-            f"roll {roll.name} has its copies, but they are not checked ({low})",
-            f"check them: the rule asks for {rule.level}",
+            f"the copies of roll {roll.name} are not checked as the rule asks ({unchecked})",
+            f"check them, {rule.level}",
             roll.name,
         )
-    drives = ", ".join(copy.finish.drive for copy in good) or "none"
     count = len({copy.drive.enclosure for copy in good})
-    return Reason(
-        "copies",
-        f"roll {roll.name} has {count} of {rule.copies} copies that count ({drives})",
-        _wanting(roll, rule, context, at),
-        roll.name,
-    )
+    drives = ", ".join(copy.finish.drive for copy in good)
+    says = f"roll {roll.name} has {count} of {rule.copies} copies that count ({drives})"
+    if not count:
+        says = f"roll {roll.name} has no copy that counts; the rule asks for {rule.copies}"
+    return Reason("copies", says, _wanting(roll, rule, context, at), roll.name)
 
 
 def _wanting(roll: Roll, rule: BackupRule, context: Context, at: Moment) -> str:
@@ -103,15 +101,16 @@ def _wanting(roll: Roll, rule: BackupRule, context: Context, at: Moment) -> str:
     count = len({copy.drive.enclosure for copy in good})
     if count < rule.copies:
         more = rule.copies - count
-        return f"{more} more {'copy' if more == 1 else 'copies'}, {rule.level}, on another drive"
+        wanted = "1 copy" if more == 1 else f"{more} copies"
+        return f"make {wanted}{' more' if count else ''}, {rule.level}, each on its own drive"
     if len({copy.drive.kind for copy in good}) < rule.kinds:
-        return f"a copy on another kind of drive: the rule asks for {rule.kinds} kinds"
+        return f"make a copy on another kind of drive: the rule asks for {rule.kinds} kinds"
     if sum(copy.off_site for copy in good) < rule.off_site:
-        return f"a copy that has arrived off site: the rule asks for {rule.off_site}"
+        return f"bring a copy off site: the rule asks for {rule.off_site}"
     bare = BackupRule(rule.copies, rule.level, rule.kinds, rule.off_site)
     if rule.receipt and meets(roll, bare, context, at):
-        return "word from post that it is good"
-    return "another full copy of it"
+        return "wait for post to receive it as good"
+    return "make another full copy of it"
 
 
 def _held_until(roll: Roll, context: Context, at: Moment) -> Reason | None:

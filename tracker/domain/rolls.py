@@ -79,8 +79,7 @@ class Check(NamedTuple):
     believed: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Finish:
+class Finish(NamedTuple):
     """A copy that was finished (or checked without a finish, which counts as one).
 
     fact: the fact that finished it. rolls: all that this one finish covered, this roll too.
@@ -116,8 +115,7 @@ class Attempt(NamedTuple):
 Ending = Literal["failed", "short", "differs", "lost"]
 
 
-@dataclass(frozen=True, slots=True)
-class Copy:
+class Copy(NamedTuple):
     """One roll on one drive, as it stands.
 
     attempt: under way. finish: the fact id of the finish that stands (in `Roll.finishes`).
@@ -136,9 +134,10 @@ class Roll:
 
     id: the fact that opened it. names: every name it has had, the present one last. guessed:
     nobody confirmed the name. loaded: the last time that it went into the camera; loaded_by: the
-    fact that put it there. fillings: how often it was closed by a pull or taken for pulled.
-    closed: None while it is in the camera. implied: closed by another fact than a pull.
-    parted_from: the roll of which it was the rest, if the camera formatted while it was resumed.
+    fact that put it there; said_in: the last time that somebody said it is in. fillings: how
+    often it was closed. closed: None while it is in the camera. implied: closed by another fact
+    than a pull. parted_from: the roll of which it is the rest, if the camera formatted while
+    that was resumed.
 
     copies: of what it holds now, by drive. earlier: of what it held when it was last pulled, if
     it was resumed since; `outdated` among them are of an even earlier filling.
@@ -154,6 +153,7 @@ class Roll:
     opened: Moment
     loaded: Moment
     loaded_by: str
+    said_in: Moment
     guessed: bool = False
     slot: int | None = None
     body: str | None = None
@@ -211,8 +211,8 @@ class Roll:
 
 
 def says_more_than_zero(given: Figures) -> bool:
-    """Whether any of the figures says that something is there."""
-    return any(f is not None and f.value > 0 for f in given)
+    """Whether bytes or clips say that something is there."""
+    return any(f is not None and f.value > 0 for f in (given.bytes, given.clips))
 
 
 def is_empty(roll: Roll) -> bool:
@@ -222,7 +222,7 @@ def is_empty(roll: Roll) -> bool:
     measured figure or a finished copy says more than zero. A typed zero is not.
     """
     given = roll.figures
-    counted = [f for f in given if f is not None and f.measured]
+    counted = [f for f in (given.bytes, given.clips) if f is not None and f.measured]
     if any(f.value > 0 for f in counted):
         return False
     size = given.bytes if given.bytes is not None else given.clips

@@ -43,6 +43,18 @@ PROXY = BackupRule(copies=1, level="listed")
 """What a proxy needs until the production says otherwise."""
 
 
+def in_words(rule: BackupRule) -> str:
+    """The rule in plain words."""
+    copies = "one copy" if rule.copies == 1 else f"{rule.copies} copies"
+    parts = [f"{copies}, {rule.level}"]
+    parts += [f"on {rule.kinds} kinds of drive"] if rule.kinds > 1 else []
+    parts += [f"{rule.off_site} of them off site"] if rule.off_site else []
+    parts += ["received as good by post"] if rule.receipt else []
+    days = "1 day" if rule.hold_days == 1 else f"{rule.hold_days} days"
+    parts += [f"kept on the card for {days}"] if rule.hold_days else []
+    return ", ".join(parts) + ", before a card is formatted"
+
+
 class RuleBook:
     """The backup rule over time.
 
@@ -55,9 +67,9 @@ class RuleBook:
         self._proxy: list[tuple[Moment, BackupRule]] = [(START, PROXY)]
         for at, fact in sorted((acts_from(f), f) for f in facts):
             if fact.rolls == "proxy":
-                self._proxy.append((at, _rule(fact)))
+                self._proxy.append((at, rule_of(fact)))
             else:
-                self._main.append((at if self._main else START, _rule(fact)))
+                self._main.append((at if self._main else START, rule_of(fact)))
         if not self._main:
             self._main.append((START, RECOMMENDED))
 
@@ -88,7 +100,8 @@ def acts_from(fact: RuleSet) -> Moment:
     return (at, fact.logged_at, fact.origin, fact.id)
 
 
-def _rule(fact: RuleSet) -> BackupRule:
+def rule_of(fact: RuleSet) -> BackupRule:
+    """The rule that a fact sets."""
     return BackupRule(
         fact.copies, fact.level, fact.kinds, fact.off_site, fact.receipt, fact.hold_days
     )

@@ -7,8 +7,6 @@ about what is missing: that is why figures are compared.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from tracker.domain.card import CardState
 from tracker.domain.facts import Moment
 from tracker.domain.mishaps import MishapKey
@@ -34,7 +32,7 @@ def judge_short(state: CardState, roll_id: str, context: Context, at: Moment) ->
         for member in finish.rolls:
             if finish.fact in state.rolls[member].finishes:
                 roll = state.edit(member)
-                roll.finishes[finish.fact] = replace(roll.finishes[finish.fact], short=short)
+                roll.finishes[finish.fact] = roll.finishes[finish.fact]._replace(short=short)
                 if short:
                     state.mishap(finish.fact, "copy_short", member, finish.drive)
 
@@ -90,7 +88,7 @@ def settle_short(state: CardState, key: MishapKey, context: Context, at: Moment)
     roll = state.edit(key.roll)
     for finish in list(roll.finishes.values()):
         if finish.proved_by == key.fact and finish.proved == "short":
-            roll.finishes[finish.fact] = replace(finish, proved=None, proved_by=None)
+            roll.finishes[finish.fact] = finish._replace(proved=None, proved_by=None)
             book = roll.copies if finish.drive in roll.copies else roll.earlier
             if book.get(finish.drive) == Copy(finish.drive, ended="short"):
                 book[finish.drive] = Copy(finish.drive, finish=finish.fact)
@@ -107,7 +105,7 @@ def _settle(state: CardState, roll_id: str, finish: Finish) -> None:
     known = _known(state, roll_id, finish) or []
     most = Figures(_most([f.bytes for f in known]), _most([f.clips for f in known]))
     roll = state.edit(roll_id)
-    roll.finishes[finish.fact] = replace(roll.finishes[finish.fact], settled=most)
+    roll.finishes[finish.fact] = roll.finishes[finish.fact]._replace(settled=most)
 
 
 def _most(each: list[Figure | None]) -> Figure | None:

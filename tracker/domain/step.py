@@ -146,6 +146,7 @@ def _loaded(state: CardState, fact: Loaded, at: Moment, context: Context) -> Non
     if roll is not None and roll.camera == fact.camera and _same(roll, fact.roll):
         if fact.formatted and not roll.formatted_since_load:
             _format_in_camera(state, fact, at, context, late=False)
+        state.edit(state.opened or roll.id).said_in = at
         return
     if missing or state.set_aside or state.retired is not None:
         state.mishap(fact.id, "loaded_unfit")
@@ -189,6 +190,7 @@ def _open(
         opened=at,
         loaded=at,
         loaded_by=fact.id,
+        said_in=at,
         guessed=guessed,
     )
     if isinstance(fact, Loaded):
@@ -207,6 +209,7 @@ def _resume(state: CardState, roll_id: str, fact: Loaded, at: Moment) -> None:
     roll.copies = {}
     roll.closed, roll.implied, roll.resumed = None, False, True
     roll.loaded, roll.loaded_by, roll.slot = at, fact.id, fact.slot
+    roll.said_in = at
     roll.formatted_since_load = False
     roll.declared_empty = roll.written_off = False
     roll.verdict = None if roll.verdict == "good" else roll.verdict
@@ -268,6 +271,7 @@ def _part(state: CardState, roll_id: str) -> Roll:
         opened=old.loaded,
         loaded=old.loaded,
         loaded_by=old.loaded_by,
+        said_in=old.said_in,
         guessed=old.guessed,
         slot=old.slot,
         body=old.body,

@@ -1,0 +1,154 @@
+"""`cardwright card LABEL`: one card, and its history in sentences."""
+
+from __future__ import annotations
+
+import json
+from datetime import time
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import click
+from rich.console import Console
+from rich.markup import escape
+
+from tracker.cli.now import console
+from tracker.cli.reading import read_production, reads_a_folder
+from tracker.domain.errors import UnknownLabel
+from tracker.domain.facts import END, LEVELS, CardFact, Registered, moment
+from tracker.domain.fold import Production, in_order
+from tracker.domain.needs import need
+from tracker.domain.permissions import may_clear
+from tracker.domain.rolls import Roll
+from tracker.domain.rule import BackupRule, counting, in_words
+from tracker.domain.sentences import sentence
+from tracker.domain.sizes import show_bytes
+from tracker.domain.status import CardView, view
+from tracker.domain.voids import voided_by
+from tracker.domain.words import FORMAT_WORDS
+
+
+@click.command()
+@click.argument("label")
+@reads_a_folder
+def card(
+    label: str,
+    folder: Path,
+    rule: BackupRule | None,
+    zone: ZoneInfo,
+    day_starts: time,
+    as_json: bool,
+) -> int:
+    """Tell one card's history in sentences, and what stands."""
+    production = read_production(folder, rule, zone, day_starts)
+    states = [s for s in production.cards.values() if label in s.labels]
+    states.sort(key=lambda s: (s.label != label, s.card_id))
+    if not states:
+        known = [state.label for state in production.cards.values()]
+        raise click.UsageError(str(UnknownLabel("card", label, known)))
+    shown = view(states[0], production.context)
+    if as_json:
+        told = card_for_programs(production, shown)
+        click.echo(json.dumps(told, ensure_ascii=False, indent=1))
+    else:
+        _print(production, shown, label)
+    return 1 if shown.in_danger else 0
+
+
+def history(production: Production, shown: CardView) -> list[dict[str, Any]]:
+    """What happened to a card, in order: time, sentence, mishaps made, and whether taken back."""
+    facts = production.facts[shown.state.card_id]
+    gone = voided_by(facts)
+    made: dict[str, list[str]] = {}
+    for mishap in shown.state.mishaps.values():
+        settled = "" if mishap.stands else " (settled)"
+        roll_id = mishap.key.roll
+        roll = "" if roll_id is None else f" [{shown.state.rolls[roll_id].name}]"
+        made.setdefault(mishap.key.fact, []).append(mishap.kind.says + roll + settled)
+    return [
+        {
+            "at": fact.occurred_at.astimezone(production.context.zone).isoformat(),
+            "event": fact.event,
+            "id": fact.id,
+            "says": sentence(fact),
+            "mishaps": made.get(fact.id, []),
+            "voided_by": None if fact.id in production.kept else gone.get(fact.id),
+        }
+        for fact in in_order(list(facts))
+    ]
+
+
+def card_for_programs(production: Production, shown: CardView) -> dict[str, Any]:
+    """One card as JSON."""
+    told = need(shown, production.context)
+    return {
+        "label": shown.label,
+        "labels": list(shown.state.labels),
+        "status": shown.status,
+        "camera": shown.camera,
+        "holds": [roll.name for roll in shown.holds],
+        "uncovered": [roll.name for roll in shown.uncovered],
+        "cycles": shown.cycles,
+        "bytes_logged": shown.bytes_logged,
+        "who": told.who,
+        "next": told.what,
+        "may_format": told.may_format,
+        "reasons_not_to_clear": [r.says for r in may_clear(shown.state, production.context)],
+        "history": history(production, shown),
+    }
+
+
+def _print(production: Production, shown: CardView, asked: str) -> None:
+    screen = console()
+    told = need(shown, production.context)
+    word = FORMAT_WORDS[told.may_format]
+    screen.print(f"[bold]{escape(shown.label)}[/bold]: {shown.status}. {word}".rstrip())
+    if asked != shown.label:
+        screen.print(f"It was called {escape(asked)} before.")
+    registered = shown.state.registered
+    if registered is not None:
+        screen.print(_what_it_is(registered))
+    screen.print(f"Next ({told.who}): {escape(told.what)}")
+    for roll in shown.holds:
+        screen.print(_roll(production, roll), markup=False)
+    _print_mishaps(screen, shown)
+    screen.print("\n[bold]History[/bold]")
+    for entry, fact in zip(
+        history(production, shown), in_order(list(_facts(production, shown))), strict=True
+    ):
+        when = moment(fact)[0].astimezone(production.context.zone)
+        back = "  (taken back)" if entry["voided_by"] else ""
+        screen.print(f"  {when:%Y-%m-%d %H:%M}  {entry['says']}{back}", markup=False)
+        for says in entry["mishaps"]:
+            screen.print(f"                    ! {says}", markup=False)
+
+
+def _facts(production: Production, shown: CardView) -> list[CardFact]:
+    return list(production.facts[shown.state.card_id])
+
+
+def _what_it_is(registered: Registered) -> str:
+    parts = [registered.media, show_bytes(registered.capacity_bytes)]
+    parts += [registered.maker_model] if registered.maker_model else []
+    parts += [f"serial {registered.serial}"] if registered.serial else []
+    parts += [f"owner {registered.owner}"] if registered.owner else []
+    return escape(", ".join(parts) + ".")
+
+
+def _roll(production: Production, roll: Roll) -> str:
+    rule = production.context.rules.at(roll, END)
+    copies = [
+        f"{copy.finish.drive} ({LEVELS[copy.rank]})"
+        for copy in counting(roll, production.context, END)
+    ]
+    there = ", ".join(copies) or "none"
+    size = "" if roll.figures.bytes is None else f", {show_bytes(roll.bytes)}"
+    return f"Roll {roll.name}{size}. Copies: {there}. Rule: {in_words(rule)}."
+
+
+def _print_mishaps(screen: Console, shown: CardView) -> None:
+    for mishap in shown.mishaps:
+        roll_id = mishap.key.roll
+        roll = "" if roll_id is None else f" (roll {shown.state.rolls[roll_id].name})"
+        says = f"{mishap.severity}: {mishap.kind.says}{roll}. {mishap.kind.to_do}"
+        screen.print(says[0].upper() + says[1:], markup=False)

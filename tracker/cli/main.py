@@ -1,0 +1,52 @@
+"""The command `cardwright`, and what its exit codes mean.
+
+0 fine, 1 danger found, 2 the command was used wrongly, 3 it cannot run.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from tracker.cli.card import card
+from tracker.cli.demo import demo
+from tracker.cli.now import now
+from tracker.domain.errors import CardwrightError
+
+DANGER_FOUND = 1
+USAGE = 2
+CANNOT_RUN = 3
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="cardwright")
+def commands() -> None:
+    """What is on every card, where its copies are, and what each card needs next.
+
+    Exit codes: 0 fine, 1 danger found, 2 used wrongly, 3 cannot run.
+    """
+
+
+commands.add_command(now)
+commands.add_command(card)
+commands.add_command(demo)
+
+
+def main(args: list[str] | None = None) -> None:
+    """Run a command and leave with its exit code; a person never sees a traceback."""
+    try:
+        code = commands.main(args, prog_name="cardwright", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        code = USAGE
+    except click.Abort:
+        click.echo("Stopped.", err=True)
+        code = CANNOT_RUN
+    except CardwrightError as error:
+        click.echo(str(error), err=True)
+        code = CANNOT_RUN
+    except OSError as error:
+        click.echo(f"Cannot run: {error}", err=True)
+        code = CANNOT_RUN
+    sys.exit(code if isinstance(code, int) else 0)

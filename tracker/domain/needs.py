@@ -1,0 +1,128 @@
+"""What each card needs next, and who acts: in the crew's words, what is in danger first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tracker.domain.facts import END, START, Moment
+from tracker.domain.permissions import may_clear
+from tracker.domain.rule import Context
+from tracker.domain.status import CardView, Status
+
+WHO: dict[Status, str] = {
+    "unseen": "data manager",
+    "ready": "data manager",
+    "loaded": "camera crew",
+    "exposed": "loader",
+    "copying": "cart",
+    "copied": "data manager",
+    "backed up": "data manager",
+    "cleared": "loader",
+    "set aside": "data manager",
+    "missing": "everyone",
+    "retired": "nobody",
+}
+
+_ORDER: dict[Status, int] = {
+    "exposed": 2,
+    "copied": 3,
+    "copying": 4,
+    "missing": 5,
+    "set aside": 6,
+    "unseen": 7,
+    "backed up": 8,
+    "loaded": 9,
+    "cleared": 10,
+    "ready": 11,
+    "retired": 12,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What a card needs next.
+
+    rank: the lower, the sooner somebody must look. may_format: None where the question does not
+    arise (a card in a camera, an empty ready one). since: when the oldest uncovered roll closed.
+    """
+
+    card: CardView
+    rank: int
+    who: str
+    what: str
+    may_format: bool | None
+    since: Moment | None
+
+
+def need(card: CardView, context: Context) -> Need:
+    """What one card needs next."""
+    gone = bool(card.uncovered) and card.status in ("missing", "retired", "set aside")
+    if gone:
+        rank = 0
+    elif any(m.severity == "danger" for m in card.mishaps) and card.uncovered:
+        rank = 1
+    else:
+        rank = _ORDER[card.status]
+    since = min((roll.closed or END for roll in card.uncovered), default=None)
+    return Need(card, rank, WHO[card.status], _what(card, context), _may_format(card), since)
+
+
+def needs(cards: list[CardView], context: Context) -> list[Need]:
+    """What every card needs next: what is in danger first, and of that the oldest."""
+    found = [need(card, context) for card in cards]
+    return sorted(found, key=lambda n: (n.rank, n.since or START, n.card.label))
+
+
+def _may_format(card: CardView) -> bool | None:
+    if card.uncovered:
+        return False
+    if card.status == "cleared":
+        return True
+    return None if card.status in ("ready", "loaded", "retired") else False
+
+
+def _what(card: CardView, context: Context) -> str:
+    names = ", ".join(dict.fromkeys(roll.name for roll in card.uncovered))
+    match card.status:
+        case "missing":
+            lost = f" It is gone with {names}, which is not backed up." if names else ""
+            return f"Look for it, and log it as found.{lost}"
+        case "retired":
+            lost = f"It left with {names}, which is not backed up: call whoever has it."
+            return lost if names else "Nothing: it is out of the pool."
+        case "set aside":
+            why = "; ".join(card.state.set_aside)
+            kept = f" Do not format: {names} is not backed up." if names else ""
+            return f"Do not use: {why}.{kept} A data manager decides."
+        case "loaded":
+            below = f" Do not format: it also holds {names}." if names else ""
+            roll = card.state.open_roll()
+            shot = "" if roll is None else f", shooting {roll.name}"
+            return f"In camera {card.camera}{shot}. Unmount before pulling.{below}"
+        case "unseen":
+            return "Look at what is on it, and check it in."
+        case "ready":
+            return "Ready for a camera."
+        case "cleared" if not card.holds and not card.uncovered:
+            return "Format it in the camera before it is used."
+        case "cleared":
+            return "May be formatted, in the camera."
+        case "backed up" if card.state.visiting:
+            return "Give it back: nothing on it is uncovered."
+        case "backed up":
+            return "Everything on it is covered: clear it."
+    return _copies(card, context)
+
+
+def _copies(card: CardView, context: Context) -> str:
+    """What is wanting before a card that was shot may be formatted."""
+    reasons = [r for r in may_clear(card.state, context) if r.code not in ("visiting", "unseen")]
+    if card.status == "copying":
+        names = ", ".join(roll.name for roll in card.uncovered)
+        return f"Being copied ({names}). Do not format; check the copies when they are done."
+    said = [f"{_capital(reason.says)}: {reason.settles}." for reason in reasons]
+    return " ".join(["Do not format.", *said])
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
