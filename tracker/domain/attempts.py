@@ -34,7 +34,19 @@ def is_of_earlier(roll: Roll, drive: str) -> bool:
 
     It is, as long as nothing new of this roll was begun or finished there.
     """
-    return drive in roll.earlier and drive not in roll.copies
+    there = drive in roll.earlier or drive in roll.parted_drives
+    return there and drive not in roll.copies
+
+
+def is_of_parted(roll: Roll, drive: str) -> bool:
+    """Whether such a fact is about the old part of a roll that was formatted while resumed."""
+    own = drive in roll.copies or drive in roll.earlier
+    return drive in roll.parted_drives and not own
+
+
+def in_camera_again(roll: Roll) -> bool:
+    """Whether the roll is in the camera and holds what was pulled before, too."""
+    return roll.closed is None and roll.before is not None
 
 
 def has_copy(roll: Roll, drive: str) -> bool:
@@ -65,16 +77,16 @@ def standing(copy: Copy | None, roll: Roll, drive: str, context: Context, at: Mo
     if emptied is None:
         return copy
     attempt = copy.attempt if copy.attempt and copy.attempt.at > emptied else None
-    finish = copy.finish if copy.finish and roll.finishes[copy.finish].at > emptied else None
-    ended = copy.ended if attempt or finish else None
-    return Copy(drive, attempt, finish, ended)
+    if copy.finish is not None and roll.finishes[copy.finish].at < emptied:
+        return Copy(drive, attempt, was=copy.finish)
+    return copy._replace(attempt=attempt, ended=copy.ended if attempt or copy.finish else None)
 
 
 def begin(state: CardState, roll_id: str, fact: CopyStarted, context: Context) -> None:
     """A start does not end a copy that stands: the end of the attempt decides."""
     roll = state.edit(roll_id)
     # While a resumed roll is in the camera, a drive can only give what it held before.
-    book = roll.earlier if roll.closed is None and roll.resumed else roll.copies
+    book = roll.earlier if in_camera_again(roll) else roll.copies
     copy = standing(book.get(fact.drive), roll, fact.drive, context, moment(fact))
     book[fact.drive] = copy._replace(attempt=Attempt(fact.id, moment(fact), fact.made_from))
 
@@ -88,13 +100,14 @@ def finish(
 ) -> None:
     """A finish ends the attempt under way, or replaces the figures of the copy that stands."""
     roll = state.edit(roll_id)
-    in_camera = roll.closed is None and roll.resumed
-    before = in_camera and (fact.made_from is not None or is_of_earlier(roll, fact.drive))
+    before = in_camera_again(roll) and (
+        fact.made_from is not None or is_of_earlier(roll, fact.drive)
+    )
     book = roll.earlier if before else roll.copies
     there = book.get(fact.drive)
     if there is None and fact.drive in roll.earlier:
         # A new copy, unless it was begun before: then it is of what it was begun from.
-        there = roll.earlier[fact.drive]._replace(finish=None)
+        there = roll.earlier[fact.drive]._replace(finish=None, was=None)
     copy = standing(there, roll, fact.drive, context, moment(fact))
     made = Finish(
         fact.id,
@@ -106,6 +119,7 @@ def finish(
         fact.made_from or _source(copy, roll),
     )
     _put(roll, book, made, context)
+    _go_on(roll, copy, made)
 
 
 def check(
@@ -135,6 +149,7 @@ def check(
             checks=(made_check,),
         )
         _put(roll, book, made, context)
+        _go_on(roll, copy, made)
 
 
 def fail(state: CardState, roll_id: str, fact: CopyFailed, context: Context) -> None:
@@ -148,7 +163,7 @@ def fail(state: CardState, roll_id: str, fact: CopyFailed, context: Context) -> 
         if copy.finish is not None and copy.attempt is None:
             known = roll.finishes[copy.finish]
             roll.finishes[copy.finish] = known._replace(proved=ended, proved_by=fact.id)
-    book[fact.drive] = Copy(fact.drive, ended=ended)
+    book[fact.drive] = Copy(fact.drive, ended=ended, was=copy.finish or copy.was)
 
 
 def lose(state: CardState, roll_id: str, fact: CopyLost) -> None:
@@ -156,12 +171,13 @@ def lose(state: CardState, roll_id: str, fact: CopyLost) -> None:
     roll = state.edit(roll_id)
     for book in (roll.copies, roll.earlier):
         if fact.drive in book:
-            book[fact.drive] = Copy(fact.drive, ended="lost")
+            gone = book[fact.drive]
+            book[fact.drive] = Copy(fact.drive, ended="lost", was=gone.finish or gone.was)
 
 
 def _put(roll: Roll, book: dict[str, Copy], finish: Finish, context: Context) -> None:
     """Write a finish into a book (`copies` or `earlier`) of a roll, with what it is made from."""
-    if finish.made_from is not None:
+    if finish.made_from is not None and not _of_one_enclosure(finish, context):
         source = book.get(finish.made_from)
         parent = standing(source, roll, finish.made_from, context, finish.at).finish
         finish = finish._replace(parent=parent)
@@ -169,12 +185,29 @@ def _put(roll: Roll, book: dict[str, Copy], finish: Finish, context: Context) ->
     book[finish.drive] = Copy(finish.drive, finish=finish.fact)
 
 
+def _of_one_enclosure(finish: Finish, context: Context) -> bool:
+    """Whether a copy was made from its own drive: partitions of one enclosure are one drive."""
+    source = context.drives[finish.made_from or finish.drive]
+    return source.enclosure == context.drives[finish.drive].enclosure
+
+
+def _go_on(roll: Roll, copy: Copy, made: Finish) -> None:
+    """A finish over a copy that stands goes on with it: what was made from it hangs on that."""
+    old = None if copy.finish is None else roll.finishes[copy.finish]
+    if old is not None and not old.short:
+        roll.finishes[old.fact] = old._replace(replaced_by=made.fact)
+
+
 def _fillings(state: CardState, rolls: tuple[str, ...]) -> tuple[int, ...]:
     return tuple(state.rolls[i].fillings for i in rolls)
 
 
 def _source(copy: Copy, roll: Roll) -> str | None:
-    """What the attempt under way, or else the copy that stands, is made from."""
+    """What the attempt under way, or else the copy that stands, is made from.
+
+    After a short copy a finish is a new one, from the card unless it says otherwise.
+    """
     if copy.attempt is not None:
         return copy.attempt.made_from
-    return None if copy.finish is None else roll.finishes[copy.finish].made_from
+    old = None if copy.finish is None else roll.finishes[copy.finish]
+    return None if old is None or old.short else old.made_from

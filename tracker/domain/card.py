@@ -27,7 +27,7 @@ class Clearing:
 
     fact: str
     at: Moment
-    rolls: frozenset[str]
+    rolls: tuple[str, ...]
     override: bool
 
 
@@ -47,9 +47,10 @@ class CardState:
     """A card, folded up to `last`.
 
     labels: every label it has had, the present one last. seen: somebody knows what was on it.
-    rolls: all that it ever held, by id; held: those on it now, in order; opened: the one in the
-    camera. begun_last: the rolls of the copy begun last on each drive, under_way: of the one not
-    ended there. answerable: the roll that a pull logged now would say again.
+    rolls: all that it ever held, by id; opened_rolls: how many those are. held: those on it now,
+    in order; opened: the one in the camera. begun_last: the rolls of the copy begun last on each
+    drive, under_way: of the one not ended there. answerable: the roll that a pull logged now
+    would say again.
     """
 
     card_id: str
@@ -59,6 +60,7 @@ class CardState:
     folded: int = 0
     seen: bool = False
     rolls: dict[str, Roll] = field(default_factory=dict)
+    opened_rolls: int = 0
     held: tuple[str, ...] = ()
     opened: str | None = None
     by_name: dict[str, tuple[str, ...]] = field(default_factory=dict)
@@ -107,8 +109,14 @@ class CardState:
             self.rolls[roll_id] = self.rolls[roll_id].fork()
         return self.rolls[roll_id]
 
+    def changed(self) -> frozenset[str]:
+        """The rolls that were added or changed since this state was forked or read."""
+        return frozenset(self._mine)
+
     def add(self, roll: Roll) -> Roll:
         """Put a new roll on the card."""
+        roll.position = self.opened_rolls
+        self.opened_rolls += 1
         self.rolls[roll.id] = roll
         self._mine.add(roll.id)
         self.held = (*self.held, roll.id)

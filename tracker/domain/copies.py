@@ -94,6 +94,7 @@ def failed(state: CardState, fact: CopyFailed, at: Moment, context: Context) -> 
     rolls = _meant(state, fact) if _named(fact) else _continued(state, fact)
     from_card = True
     if _found(state, fact, rolls):
+        new = not any(attempts.has_copy(roll, fact.drive) for roll in rolls)
         from_card = any(attempts.made_from_card(roll, fact.drive) for roll in rolls)
         for roll in rolls:
             attempts.fail(state, roll.id, fact, context)
@@ -102,6 +103,8 @@ def failed(state: CardState, fact: CopyFailed, at: Moment, context: Context) -> 
             elif fact.reason == "unreadable" and from_card:
                 state.mishap(fact.id, "card_unreadable", roll.id, fact.drive)
         _ended(state, fact.drive, [roll.id for roll in rolls])
+        if new:
+            state.begun_last[fact.drive] = tuple(roll.id for roll in rolls)
     if fact.reason == "unreadable" and from_card:
         state.set_aside = (*state.set_aside, "it could not be read")
 
@@ -109,7 +112,7 @@ def failed(state: CardState, fact: CopyFailed, at: Moment, context: Context) -> 
 def lost(state: CardState, fact: CopyLost, at: Moment, context: Context) -> None:
     """A copy is gone; without a roll, every copy of this card on that drive."""
     if _named(fact):
-        rolls = [roll for roll in _meant(state, fact) if attempts.has_copy(roll, fact.drive)]
+        rolls = _meant(state, fact)
     else:
         rolls = [roll for roll in state.rolls.values() if attempts.has_copy(roll, fact.drive)]
     if not _found(state, fact, rolls):
@@ -131,10 +134,22 @@ def _meant(state: CardState, fact: CopyFact) -> list[Roll]:
     roll = state.named(fact.roll, fact.roll_id)
     if roll is None:
         return []
-    late = isinstance(fact, CopyChecked | CopyFailed | CopyLost)
-    if late and roll.parted_from is not None and attempts.is_of_earlier(roll, fact.drive):
+    if roll.parted_from is not None and _of_old_part(roll, fact):
         return [state.rolls[roll.parted_from]]
     return [roll]
+
+
+def _of_old_part(roll: Roll, fact: CopyFact) -> bool:
+    """Whether a fact about the rest of a roll is about what was wiped while it was resumed.
+
+    A start from the card is always new; a finish is, after the next pull. While the rest is in
+    the camera, a drive can only give what was pulled before.
+    """
+    if roll.closed is None and getattr(fact, "made_from", None) is not None:
+        return True
+    if isinstance(fact, CopyStarted) or (isinstance(fact, CopyFinished) and roll.closed):
+        return False
+    return attempts.is_of_parted(roll, fact.drive)
 
 
 def _wanted(state: CardState, context: Context, at: Moment) -> list[Roll]:

@@ -49,7 +49,8 @@ class Fact:
     source: live (a person tapped it), history (a paper log, taken as it stands), sent (another
         service's journal).
     clamped: the device claimed a time that it may not claim, and it was moved.
-    guessed_roll: the name that the service gave to a roll nobody named.
+    by, device: who was signed in, and on what. tapped_by: who tapped, if that is another.
+    raw_occurred_at: the time as the device gave it, where it was corrected.
     """
 
     event: ClassVar[str] = ""
@@ -61,7 +62,9 @@ class Fact:
     source: Source = "live"
     clamped: bool = False
     by: str | None = None
+    device: str | None = None
     tapped_by: str | None = None
+    raw_occurred_at: datetime | None = None
 
 
 def moment(fact: Fact) -> Moment:

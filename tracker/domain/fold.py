@@ -41,6 +41,9 @@ from tracker.domain.voids import effective, in_use_again, voided_by
 
 Changes = list[tuple[Moment, bool]]
 
+FOLD_VERSION = 1
+"""Raised when the same facts may give another result: rows of an older one are rebuilt."""
+
 
 def in_order(facts: Iterable[CardFact]) -> list[CardFact]:
     """Facts of one card in the order of folding: its registration, then as they happened."""
@@ -104,7 +107,7 @@ def fold_production(
     everything = list(facts)
     kept = frozenset(in_use_again(everything))
     about_cards = [fact for fact in everything if isinstance(fact, CardFact)]
-    drive_facts = _effective_by_drive([f for f in everything if isinstance(f, DriveFact)])
+    drive_facts = effective_by_drive([f for f in everything if isinstance(f, DriveFact)])
     others = effective([f for f in everything if not isinstance(f, CardFact | DriveFact)])
     found: Found = []
     labels, by_card = group_by_card(about_cards, found, kept)
@@ -117,15 +120,16 @@ def fold_production(
         rules=RuleBook((f for f in others if isinstance(f, RuleSet)), rule),
         zone=zone,
         day_starts=day_starts,
-        proofs=_proofs(others),
+        proofs=proofs_kept(others),
         readable=readable,
     )
     cards = fold_cards(by_card, context, kept)
-    if any(_mirrors(state) for state in cards.values()):
-        changes = _context_moments(drive_facts, others)
-        context = replace(context, mains=main_cover(cards, by_card, context, changes, kept))
+    if any(mirrors_of(state) for state in cards.values()):
+        changes = context_moments(drive_facts, others)
+        mains, main_rolls = main_cover(cards, by_card, context, changes, kept)
+        context = replace(context, mains=mains, main_rolls=main_rolls)
         for card_id, state in cards.items():
-            if _mirrors(state):
+            if mirrors_of(state):
                 cards[card_id] = fold(by_card[card_id], context, card_id=card_id, keep=kept)
     cameras = [f for f in others if isinstance(f, CameraSet)]
     return Production(
@@ -161,6 +165,8 @@ def group_by_card(
     """
     gone = _names_taken_back(facts, frozenset(keep))
     labels = labels_of((fact for fact in facts if fact.id not in gone), found)
+    # Facts under a label that was taken back are still about the card that had it then.
+    old = {f.new_label: f.card for f in facts if isinstance(f, Relabelled) and f.id in gone}
     by_card: dict[str, list[CardFact]] = {}
     for fact in facts:
         if isinstance(fact, Registered):
@@ -168,39 +174,34 @@ def group_by_card(
                 by_card.setdefault(fact.id, []).append(fact)
         elif not (isinstance(fact, Voided) and fact.target in gone):
             try:
-                by_card.setdefault(labels.card_of(fact), []).append(fact)
+                by_card.setdefault(_card_of(labels, fact, old), []).append(fact)
             except UnknownLabel as error:
                 found.append((fact.id, "card", error))
     return labels, by_card
 
 
+def _card_of(labels: Labels, fact: CardFact, old: Mapping[str, str]) -> str:
+    if fact.card in old and not labels.known(fact.card):
+        return labels.card(old[fact.card], fact.occurred_at)
+    return labels.card_of(fact)
+
+
 def _names_taken_back(facts: Sequence[CardFact], keep: frozenset[str]) -> set[str]:
     """Registrations and new labels that a void took back, as far as nothing rests on them."""
-    voids = {fact.id: fact for fact in facts if isinstance(fact, Voided)}
-    targets = {void.target for void in voids.values()}
-    naming = [f for f in facts if f.id in targets and isinstance(f, Registered | Relabelled)]
-    if not naming:
-        return set()
-    gone = voided_by([*voids.values(), *naming])
+    targets = {fact.target for fact in facts if isinstance(fact, Voided)}
     taken = set()
-    for fact in naming:
-        own = {fact.card, fact.new_label} if isinstance(fact, Relabelled) else {fact.card}
-        if fact.id not in gone or fact.id in keep or voids[gone[fact.id]].card not in own:
+    for fact in facts:
+        if fact.id not in targets or fact.id in keep:
             continue
-        if isinstance(fact, Relabelled) or not _label_used(fact, facts):
-            taken.add(fact.id)
+        if isinstance(fact, Registered | Relabelled):
+            own = {fact.card, getattr(fact, "new_label", fact.card)}
+            if fact.id in voided_by(other for other in facts if other.card in own):
+                taken.add(fact.id)
     return taken
 
 
-def _label_used(registered: Registered, facts: Iterable[CardFact]) -> bool:
-    """Whether anything else was logged under the label."""
-    return any(
-        fact.card == registered.card and fact.id != registered.id and fact.event != "voided"
-        for fact in facts
-    )
-
-
-def _effective_by_drive(facts: Sequence[DriveFact]) -> list[DriveFact]:
+def effective_by_drive(facts: Sequence[DriveFact]) -> list[DriveFact]:
+    """The drives' facts that count, voids and what they took back left out."""
     ordered = sorted(facts, key=lambda fact: fact.drive)
     return [
         fact
@@ -223,7 +224,8 @@ def _unknown_drives(facts: Iterable[Fact], drives: Mapping[str, Drive]) -> Found
     return found
 
 
-def _proofs(facts: Iterable[Fact]) -> dict[str, Moment]:
+def proofs_kept(facts: Iterable[Fact]) -> dict[str, Moment]:
+    """From which moment each proof has been kept here, by its SHA-256."""
     kept: dict[str, Moment] = {}
     for fact in facts:
         if isinstance(fact, ProofKept):
@@ -234,11 +236,12 @@ def _proofs(facts: Iterable[Fact]) -> dict[str, Moment]:
 # Mirrors: whether their main roll was covered, over time
 
 
-def _mirrors(state: CardState) -> list[Roll]:
+def mirrors_of(state: CardState) -> list[Roll]:
+    """The mirror rolls that a card ever held."""
     return [roll for roll in state.rolls.values() if roll.loaded_as == "mirror"]
 
 
-def _context_moments(drive_facts: Iterable[DriveFact], others: Iterable[Fact]) -> list[Moment]:
+def context_moments(drive_facts: Iterable[DriveFact], others: Iterable[Fact]) -> list[Moment]:
     """When something beyond the cards may have changed what is covered."""
     moments = [moment(fact) for fact in drive_facts]
     moments += [moment(fact) for fact in others if isinstance(fact, ProofKept)]
@@ -252,8 +255,8 @@ def main_cover(
     context: Context,
     changes: Sequence[Moment],
     keep: Iterable[str] = (),
-) -> dict[str, Changes]:
-    """For each mirror roll, when the main roll of its name was covered and when not.
+) -> tuple[dict[str, Changes], dict[str, str]]:
+    """For each mirror roll, when the main roll of its name was covered, and which that is.
 
     The main roll is the one of that name loaded nearest in time, on whichever card.
     """
@@ -264,9 +267,10 @@ def main_cover(
                 for name in roll.names:
                     mains.setdefault(name, []).append((state, roll))
     cover: dict[str, Changes] = {}
+    main_rolls: dict[str, str] = {}
     traced: dict[str, dict[str, Changes]] = {}
     for state in cards.values():
-        for mirror in _mirrors(state):
+        for mirror in mirrors_of(state):
             nearest = _nearest(mirror, mains.get(mirror.name, ()))
             if nearest is None:
                 continue
@@ -274,7 +278,8 @@ def main_cover(
             if card_id not in traced:
                 traced[card_id] = _trace(card_id, by_card[card_id], context, changes, keep)
             cover[mirror.id] = traced[card_id].get(roll_id, [])
-    return cover
+            main_rolls[mirror.id] = roll_id
+    return cover, main_rolls
 
 
 def _nearest(mirror: Roll, mains: Iterable[tuple[CardState, Roll]]) -> tuple[str, str] | None:

@@ -28,6 +28,23 @@ class Labels:
         self._relabelled: dict[str, str] = {}
         self._unknown: dict[str, UnknownLabel] = {}
 
+    @classmethod
+    def kept(cls, spans: Iterable[tuple[str, datetime, datetime | None, str]]) -> Labels:
+        """Labels as they were kept: (label, since, until, card id)."""
+        labels = cls()
+        for label, since, until, card_id in spans:
+            labels._spans.setdefault(label, []).append((since, until, card_id))
+            labels._cards.add(card_id)
+        return labels
+
+    def spans(self) -> list[tuple[str, datetime, datetime | None, str]]:
+        """Every label with the card that had it, since when and until when."""
+        return [
+            (label, since, until, card_id)
+            for label, spans in self._spans.items()
+            for since, until, card_id in spans
+        ]
+
     def register(self, fact: Registered) -> bool:
         """Take a card in. False if its label is on a card already: it is said twice."""
         spans = self._spans.setdefault(fact.card, [])

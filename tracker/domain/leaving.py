@@ -7,13 +7,13 @@ from tracker.domain.facts import CardFact, Moment
 from tracker.domain.rolls import Roll, owes
 
 
-def close(state: CardState, roll: Roll, at: Moment, *, implied: bool) -> None:
+def close(state: CardState, roll: Roll, at: Moment, *, implied_by: str | None = None) -> None:
     """Close a roll, whose figures are known by now as well as they will be.
 
     A clearing was for what the card held when it was given: a roll that owes ends it.
     """
     roll.closed = roll.last_closed = at
-    roll.implied = implied
+    roll.implied_by = implied_by
     roll.fillings += 1
     state.opened = None
     state.answerable = roll.id
@@ -25,5 +25,5 @@ def closed_by_implication(state: CardState, fact: CardFact, at: Moment) -> None:
     """The fact says that the card is out of the camera, though nobody logged the pull."""
     if state.opened is not None:
         roll = state.edit(state.opened)
-        close(state, roll, at, implied=True)
+        close(state, roll, at, implied_by=fact.id)
         state.mishap(fact.id, "pull_missing", roll.id)

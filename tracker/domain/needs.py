@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from tracker.domain.facts import END, START, Moment
 from tracker.domain.permissions import may_clear
 from tracker.domain.rule import Context
-from tracker.domain.status import CardView, Status
+from tracker.domain.status import CardView, Status, made_standing
 
 WHO: dict[Status, str] = {
     "unseen": "data manager",
@@ -59,7 +59,7 @@ def need(card: CardView, context: Context) -> Need:
     gone = bool(card.uncovered) and card.status in ("missing", "retired", "set aside")
     if gone:
         rank = 0
-    elif any(m.severity == "danger" for m in card.mishaps) and card.uncovered:
+    elif card.uncovered and any(m.severity == "danger" for m in made_standing(card.state)):
         rank = 1
     else:
         rank = _ORDER[card.status]

@@ -18,7 +18,7 @@ from tracker.domain.facts import Level, LoadedAs, Moment
 class Figure(NamedTuple):
     """A number that somebody gave. measured: counted by a reader; otherwise typed."""
 
-    value: float
+    value: int | float
     measured: bool
 
 
@@ -87,6 +87,7 @@ class Finish(NamedTuple):
     made_from: a drive's label, or None for the card. parent: the finish on that drive it was
     made from, None if there was none. proved: how it turned out bad, proved_by: by which fact.
     settled: figures known when a person settled that it is short; only greater ones matter since.
+    replaced_by: the finish that went on with this copy, if its figures were replaced.
     """
 
     fact: str
@@ -102,6 +103,7 @@ class Finish(NamedTuple):
     proved_by: str | None = None
     settled: Figures | None = None
     short: bool = False
+    replaced_by: str | None = None
 
 
 class Attempt(NamedTuple):
@@ -119,13 +121,23 @@ class Copy(NamedTuple):
     """One roll on one drive, as it stands.
 
     attempt: under way. finish: the fact id of the finish that stands (in `Roll.finishes`).
-    ended: how the last one ended, if neither stands.
+    ended: how the last one ended, if neither stands; was: that one, whose figures are still known.
     """
 
     drive: str
     attempt: Attempt | None = None
     finish: str | None = None
     ended: Ending | None = None
+    was: str | None = None
+
+
+class Before(NamedTuple):
+    """What was true of a roll at its last pull, when it was resumed since."""
+
+    figures: Figures
+    declared_empty: bool
+    written_off: bool
+    verdict: Literal["good", "bad"] | None
 
 
 @dataclass(slots=True)
@@ -134,10 +146,14 @@ class Roll:
 
     id: the fact that opened it. names: every name it has had, the present one last. guessed:
     nobody confirmed the name. loaded: the last time that it went into the camera; loaded_by: the
-    fact that put it there; said_in: the last time that somebody said it is in. fillings: how
-    often it was closed. closed: None while it is in the camera. implied: closed by another fact
-    than a pull. parted_from: the roll of which it is the rest, if the camera formatted while
-    that was resumed.
+    fact that put it there; said_in: the last time that somebody said it is in. position: how
+    many rolls were opened before it on the card. fillings: how often it was closed. closed: None
+    while it is in the camera. implied_by: the fact that closed it, if not a pull. parted_from:
+    the roll of which it is the rest, if the camera formatted while that was resumed;
+    parted_drives: where copies of that had been begun.
+
+    given: the figures of its pulls since it was loaded; figures: those, and where they say
+    nothing, what it held before. before: what was true of it at its last pull, if resumed since.
 
     copies: of what it holds now, by drive. earlier: of what it held when it was last pulled, if
     it was resumed since; `outdated` among them are of an even earlier filling.
@@ -154,6 +170,7 @@ class Roll:
     loaded: Moment
     loaded_by: str
     said_in: Moment
+    position: int = 0
     guessed: bool = False
     slot: int | None = None
     body: str | None = None
@@ -162,10 +179,13 @@ class Roll:
     fillings: int = 0
     resumed: bool = False
     parted_from: str | None = None
+    parted_drives: tuple[str, ...] = ()
     closed: Moment | None = None
     last_closed: Moment | None = None
-    implied: bool = False
+    implied_by: str | None = None
     figures: Figures = UNKNOWN
+    given: Figures = UNKNOWN
+    before: Before | None = None
     scenes: tuple[str, ...] | None = None
     declared_empty: bool = False
     written_off: bool = False
@@ -173,7 +193,7 @@ class Roll:
     copies: dict[str, Copy] = field(default_factory=dict)
     finishes: dict[str, Finish] = field(default_factory=dict)
     earlier: dict[str, Copy] = field(default_factory=dict)
-    outdated: frozenset[str] = frozenset()
+    outdated: tuple[str, ...] = ()
     wiped: Moment | None = None
     wiped_by: str | None = None
     covered_when_wiped: bool = False
@@ -203,6 +223,13 @@ class Roll:
         copy = self.copies.get(drive)
         return None if copy is None or copy.finish is None else self.finishes[copy.finish]
 
+    def remembered(self) -> Iterator[Finish]:
+        """Those that stand, and those that ended: how much they held is still known."""
+        for copy in self.copies.values():
+            kept = copy.finish or copy.was
+            if kept is not None:
+                yield self.finishes[kept]
+
     def standing(self) -> Iterator[Finish]:
         """Every finish that stands, of what the roll holds now."""
         for copy in self.copies.values():
@@ -229,7 +256,8 @@ def is_empty(roll: Roll) -> bool:
     counted_zero = size is not None and size.measured
     if not (roll.declared_empty or counted_zero):
         return False
-    return not any(says_more_than_zero(finish.figures) for finish in roll.standing())
+    alone = (finish for finish in roll.remembered() if len(finish.rolls) == 1)
+    return not any(says_more_than_zero(finish.figures) for finish in alone)
 
 
 def owes(roll: Roll) -> bool:

@@ -82,6 +82,11 @@ class RuleBook:
         return rules[bisect_right(rules, when, key=lambda entry: entry[0]) - 1][1]
 
     @property
+    def proxy(self) -> BackupRule:
+        """The rule for proxies in force in the end."""
+        return self._proxy[-1][1]
+
+    @property
     def main(self) -> BackupRule:
         """The rule in force in the end."""
         return self._main[-1][1]
@@ -112,8 +117,8 @@ class Context:
     """What a card's fold must know of the world beyond the card.
 
     proofs: the moment from which each proof has been kept here, by SHA-256. mains: for a mirror
-    roll (by id) the changes of whether its main roll was covered. readable: file systems that a
-    cart computer can read; None while none is described.
+    roll (by id) the changes of whether its main roll was covered; main_rolls: which that is.
+    readable: file systems that a cart computer can read; None while none is described.
     """
 
     drives: Mapping[str, Drive]
@@ -122,6 +127,7 @@ class Context:
     day_starts: time = time(0)
     proofs: Mapping[str, Moment] | None = None
     mains: Mapping[str, list[tuple[Moment, bool]]] | None = None
+    main_rolls: Mapping[str, str] | None = None
     readable: frozenset[str] | None = None
 
 
@@ -144,6 +150,8 @@ def covered(roll: Roll, context: Context, at: Moment = END) -> bool:
         return False
     if not owes(roll):
         return True
+    if roll.verdict == "bad":
+        return False
     if roll.loaded_as == "mirror" and _main_covered(roll, context, at):
         return True
     return meets(roll, context.rules.at(roll, at), context, at)
@@ -200,14 +208,34 @@ def sound(finish: Finish, roll: Roll) -> bool:
     A copy made from a drive on which there was none, or from its own drive, is not sound. That
     its parent was lost since changes nothing.
     """
-    while True:
-        if finish.short or finish.proved is not None:
-            return False
+    seen = {finish.fact}
+    while not (finish.short or finish.proved is not None):
         if finish.made_from is None:
             return True
-        if finish.parent is None or finish.made_from == finish.drive:
+        parent = parent_of(finish, roll)
+        if parent is None or parent.fact in seen:
             return False
-        finish = roll.finishes[finish.parent]
+        seen.add(parent.fact)
+        finish = parent
+    return False
+
+
+def parent_of(finish: Finish, roll: Roll) -> Finish | None:
+    """What a finish was made from, as that copy stands since."""
+    if finish.parent is None:
+        return None
+    parent = roll.finishes[finish.parent]
+    while parent.replaced_by is not None:
+        parent = roll.finishes[parent.replaced_by]
+    return parent
+
+
+def lineage(finish: Finish, roll: Roll) -> list[Finish]:
+    """A finish, what it was made from, what that was made from, and so on; each once."""
+    line = [finish]
+    while (parent := parent_of(line[-1], roll)) is not None and parent not in line:
+        line.append(parent)
+    return line
 
 
 def rank(finish: Finish, roll: Roll, context: Context, at: Moment) -> int:
@@ -215,12 +243,10 @@ def rank(finish: Finish, roll: Roll, context: Context, at: Moment) -> int:
 
     A check above `claimed` needs its proof kept here; until then the copy counts as claimed.
     """
-    lowest = len(LEVELS)
-    while True:
-        lowest = min(lowest, _own_rank(finish, context, at))
-        if lowest == 0 or finish.parent is None:
-            return lowest
-        finish = roll.finishes[finish.parent]
+    own = _own_rank(finish, context, at)
+    if finish.parent is None or not own:
+        return own
+    return min(_own_rank(one, context, at) for one in lineage(finish, roll))
 
 
 def _own_rank(finish: Finish, context: Context, at: Moment) -> int:
@@ -230,6 +256,13 @@ def _own_rank(finish: Finish, context: Context, at: Moment) -> int:
             kept = check.believed or _kept(check.proof, context, at)
             best = RANK[check.level] if kept else best
     return best
+
+
+def awaited_proofs(finish: Finish, roll: Roll, context: Context) -> list[str]:
+    """Proofs that checks of a finish, or of what it was made from, name and nobody kept yet."""
+    named = [check for one in lineage(finish, roll) for check in one.checks]
+    waited = [c.proof for c in named if c.proof is not None and not c.believed]
+    return [proof for proof in dict.fromkeys(waited) if not _kept(proof, context, END)]
 
 
 def _kept(proof: str, context: Context, at: Moment) -> bool:

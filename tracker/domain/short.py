@@ -10,8 +10,8 @@ from __future__ import annotations
 from tracker.domain.card import CardState
 from tracker.domain.facts import Moment
 from tracker.domain.mishaps import MishapKey
-from tracker.domain.rolls import UNKNOWN, Copy, Figure, Figures, Finish, falls_short
-from tracker.domain.rule import Context
+from tracker.domain.rolls import UNKNOWN, Copy, Figure, Figures, Finish, Roll, falls_short
+from tracker.domain.rule import Context, lineage
 
 
 def judge_short(state: CardState, roll_id: str, context: Context, at: Moment) -> None:
@@ -20,21 +20,32 @@ def judge_short(state: CardState, roll_id: str, context: Context, at: Moment) ->
     A short copy makes a mishap, which belongs to its own finish and stands until it is settled,
     even when the copy counts again. A copy of several rolls is compared by their sum.
     """
-    for finish in list(state.rolls[roll_id].standing()):
-        if finish.figures is UNKNOWN:
-            continue
+    for finish in _judged(state.rolls[roll_id], context, at):
         known = _known(state, roll_id, finish)
-        if known is None or _gone(finish, context, at):
-            continue
-        short = any(_is_short(finish, source) for source in known)
-        if short == finish.short:
+        if finish.figures is UNKNOWN or known is None:
             continue
         for member in finish.rolls:
-            if finish.fact in state.rolls[member].finishes:
-                roll = state.edit(member)
-                roll.finishes[finish.fact] = roll.finishes[finish.fact]._replace(short=short)
+            own = state.rolls[member].finishes.get(finish.fact)
+            if own is None or (member != roll_id and not _remembers(state.rolls[member], own)):
+                continue
+            short = any(_is_short(own, source) for source in known)
+            if short != own.short:
+                state.edit(member).finishes[own.fact] = own._replace(short=short)
                 if short:
-                    state.mishap(finish.fact, "copy_short", member, finish.drive)
+                    state.mishap(own.fact, "copy_short", member, own.drive)
+
+
+def _judged(roll: Roll, context: Context, at: Moment) -> list[Finish]:
+    """The copies that stand, and those that they were made from, wherever those are now."""
+    there = [finish for finish in roll.standing() if not _gone(finish, context, at)]
+    if all(finish.parent is None for finish in there):
+        return there
+    return list({one.fact: one for finish in there for one in lineage(finish, roll)}.values())
+
+
+def _remembers(roll: Roll, finish: Finish) -> bool:
+    copy = roll.copies.get(finish.drive)
+    return copy is not None and finish.fact in (copy.finish, copy.was)
 
 
 def _gone(finish: Finish, context: Context, at: Moment) -> bool:
@@ -46,12 +57,13 @@ def _known(state: CardState, roll_id: str, finish: Finish) -> list[Figures] | No
     """What speaks of the size of what a finish should hold; None where nothing can be said."""
     if len(finish.rolls) == 1:
         roll = state.rolls[roll_id]
-        others = [
-            other.figures
-            for other in roll.standing()
-            if other.fact != finish.fact and len(other.rolls) == 1
+        # What was copied before a roll was resumed is still on the card.
+        before = [roll.finishes[c.finish] for c in roll.earlier.values() if c.finish is not None]
+        others = [*roll.remembered(), *before]
+        return [
+            roll.figures,
+            *(o.figures for o in others if o.fact != finish.fact and len(o.rolls) == 1),
         ]
-        return [roll.figures, *others]
     members = [state.rolls[i] for i in finish.rolls]
     if tuple(member.fillings for member in members) != finish.fillings:
         return None
@@ -90,15 +102,12 @@ def settle_short(state: CardState, key: MishapKey, context: Context, at: Moment)
         if finish.proved_by == key.fact and finish.proved == "short":
             roll.finishes[finish.fact] = finish._replace(proved=None, proved_by=None)
             book = roll.copies if finish.drive in roll.copies else roll.earlier
-            if book.get(finish.drive) == Copy(finish.drive, ended="short"):
+            if book.get(finish.drive) == Copy(finish.drive, ended="short", was=finish.fact):
                 book[finish.drive] = Copy(finish.drive, finish=finish.fact)
     settled = roll.finishes.get(key.fact)
-    if settled is None:
-        return
-    for member in settled.rolls:
-        _settle(state, member, settled)
-    for member in settled.rolls:
-        judge_short(state, member, context, at)
+    if settled is not None:
+        _settle(state, key.roll, settled)
+        judge_short(state, key.roll, context, at)
 
 
 def _settle(state: CardState, roll_id: str, finish: Finish) -> None:

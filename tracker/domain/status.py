@@ -94,15 +94,21 @@ class CardView:
         return gone or any(mishap.severity == "danger" for mishap in self.mishaps)
 
 
-def view(state: CardState, context: Context, at: Moment = END) -> CardView:
-    """A card as it stands at a moment; at END, as all that is known has it."""
+def view(
+    state: CardState, context: Context, at: Moment = END, *, held_only: bool = False
+) -> CardView:
+    """A card as it stands at a moment; at END, as all that is known has it.
+
+    held_only: look only at the rolls on the card, and leave out what the earlier ones add
+    (below, cycles, bytes_logged, and mishaps that hang on what became of them).
+    """
     now = status(state, context, at)
     opened = state.open_roll()
     held = [state.rolls[i] for i in state.held]
     uncovered = [roll for roll in held if roll is not opened and not covered(roll, context, at)]
     if opened is not None and now in ("set aside", "missing", "retired"):
         uncovered.append(opened)
-    closed = list(state.all_closed())
+    closed = [] if held_only else list(state.all_closed())
     return CardView(
         state=state,
         status=now,
@@ -112,13 +118,18 @@ def view(state: CardState, context: Context, at: Moment = END) -> CardView:
         below=tuple(roll for roll in closed if not covered(roll, context, at)),
         cycles=sum(not is_empty(roll) for roll in closed),
         bytes_logged=sum(roll.bytes for roll in closed),
-        mishaps=tuple(standing(state, context, at)),
+        mishaps=tuple(made_standing(state) if held_only else standing(state, context, at)),
     )
+
+
+def made_standing(state: CardState) -> list[Mishap]:
+    """The mishaps that facts made and nobody has settled."""
+    return [mishap for mishap in state.mishaps.values() if mishap.stands]
 
 
 def standing(state: CardState, context: Context, at: Moment = END) -> list[Mishap]:
     """The mishaps that stand, with those that hang on what became of wiped rolls since."""
-    made = [mishap for mishap in state.mishaps.values() if mishap.stands]
+    made = made_standing(state)
     for roll in state.rolls.values():
         if roll.wiped is None or not roll.covered_when_wiped or roll.wiped_by is None:
             continue

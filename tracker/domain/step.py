@@ -49,9 +49,9 @@ from tracker.domain.facts import (
     moment,
 )
 from tracker.domain.leaving import close, closed_by_implication
-from tracker.domain.mishaps import Mishap
+from tracker.domain.mishaps import Mishap, MishapKey
 from tracker.domain.permissions import may_clear
-from tracker.domain.rolls import UNKNOWN, Figures, Roll, figures, merged, owes
+from tracker.domain.rolls import UNKNOWN, Before, Figures, Roll, figures, merged, owes
 from tracker.domain.rule import Context, covered
 from tracker.domain.short import judge_short, settle_short
 
@@ -111,7 +111,9 @@ def _checked_in(state: CardState, fact: CheckedIn, at: Moment, context: Context)
                 state.mishap(fact.id, "found_empty", roll.id)
     elif not any(owes(roll) for roll in state.closed_rolls()):
         roll = _open(state, fact, at, roll_name(state.label, fact.occurred_at, context.zone))
-        close(state, roll, at, implied=True)
+        close(state, roll, at)
+        # Nobody pulled it: a pull that comes now is of another filling.
+        state.answerable = None
 
 
 def _retired(state: CardState, fact: Retired, at: Moment, context: Context) -> None:
@@ -203,11 +205,12 @@ def _open(
 def _resume(state: CardState, roll_id: str, fact: Loaded, at: Moment) -> None:
     """The camera goes on with a roll: what was copied of it so far is of an earlier filling."""
     roll = state.edit(roll_id)
-    roll.outdated = frozenset(roll.earlier)
+    roll.outdated = tuple(drive for drive in roll.earlier if drive not in roll.copies)
     roll.earlier = {**roll.earlier, **roll.copies}
-    roll.outdated -= frozenset(roll.copies)
     roll.copies = {}
-    roll.closed, roll.implied, roll.resumed = None, False, True
+    roll.before = Before(roll.figures, roll.declared_empty, roll.written_off, roll.verdict)
+    roll.given = UNKNOWN
+    roll.closed, roll.implied_by = None, None
     roll.loaded, roll.loaded_by, roll.slot = at, fact.id, fact.slot
     roll.said_in = at
     roll.formatted_since_load = False
@@ -246,7 +249,7 @@ def _format_in_camera(
     assert roll is not None
     if late:
         state.mishap(fact.id, "formatted_late", roll.id)
-    if roll.resumed:
+    if roll.before is not None:
         roll = _part(state, roll.id)
     _wipe(state, fact, at, context)
     roll = state.edit(roll.id)
@@ -276,13 +279,14 @@ def _part(state: CardState, roll_id: str) -> Roll:
         slot=old.slot,
         body=old.body,
         recording=old.recording,
-        earlier=dict(old.earlier),
-        outdated=old.outdated,
         parted_from=old.id,
+        parted_drives=tuple(old.earlier),
     )
     old.copies = {d: c for d, c in old.earlier.items() if d not in old.outdated}
-    old.earlier, old.outdated = {}, frozenset()
-    old.closed, old.resumed = old.last_closed or old.loaded, False
+    old.earlier = {d: c for d, c in old.earlier.items() if d in old.outdated}
+    if old.before is not None:
+        old.figures, old.declared_empty, old.written_off, old.verdict = old.before
+    old.closed, old.before = old.last_closed, None
     state.opened = new.id
     state.add(new)
     return new
@@ -326,30 +330,32 @@ def _pulled(state: CardState, fact: Pulled, at: Moment, context: Context) -> Non
     said_again = None
     if state.opened is not None:
         roll = state.edit(state.opened)
-        roll.figures = _counted(roll, given)
+        _count(roll, given)
         roll.scenes = fact.scenes or roll.scenes
-        close(state, roll, at, implied=False)
+        close(state, roll, at)
     elif (said_again := _answered(state)) is not None:
         roll = state.edit(said_again)
-        roll.figures = _counted(roll, given) if roll.implied else merged(roll.figures, given)
+        _count(roll, given)
         roll.scenes = fact.scenes or roll.scenes
-        roll.implied = False
-        for key in [k for k in state.mishaps if k.kind == "pull_missing" and k.roll == roll.id]:
-            del state.mishaps[key]
+        if roll.implied_by is not None:
+            state.mishaps.pop(MishapKey(roll.implied_by, "pull_missing", roll.id), None)
+            roll.implied_by = None
     else:
         name = roll_name(state.label, fact.occurred_at, context.zone)
         roll = _open(state, fact, at, name)
-        roll.figures, roll.scenes = given, fact.scenes
-        close(state, roll, at, implied=False)
+        _count(roll, given)
+        roll.scenes = fact.scenes
+        close(state, roll, at)
         state.mishap(fact.id, "pulled_unlogged", roll.id)
     judge_short(state, roll.id, context, at)
     _judge_capacity(state, fact, roll, said_again=said_again is not None)
 
 
-def _counted(roll: Roll, given: Figures) -> Figures:
-    """The figures of a pull; where a resumed roll got none, those of its pull before."""
-    before = roll.figures if roll.resumed else UNKNOWN
-    return Figures(*(new or old for new, old in zip(given, before, strict=True)))
+def _count(roll: Roll, given: Figures) -> None:
+    """Take the figures of a pull; where a resumed roll got none, those of its pull before."""
+    roll.given = merged(roll.given, given)
+    before = UNKNOWN if roll.before is None else roll.before.figures
+    roll.figures = Figures(*(new or old for new, old in zip(roll.given, before, strict=True)))
 
 
 def _answered(state: CardState) -> str | None:
@@ -357,7 +363,7 @@ def _answered(state: CardState) -> str | None:
     if state.answerable is None:
         return None
     roll = state.rolls[state.answerable]
-    return roll.id if roll.implied or not roll.copies else None
+    return roll.id if roll.implied_by is not None or not roll.copies else None
 
 
 def _judge_capacity(state: CardState, fact: Pulled, roll: Roll, *, said_again: bool) -> None:
@@ -399,7 +405,7 @@ def _cleared(state: CardState, fact: Cleared, at: Moment, context: Context) -> N
         return
     if not supported:
         state.mishap(fact.id, "cleared_by_override")
-    rolls = frozenset(roll.id for roll in state.closed_rolls())
+    rolls = tuple(roll.id for roll in state.closed_rolls())
     state.clearing = Clearing(fact.id, at, rolls, override=not supported)
 
 

@@ -23,7 +23,8 @@ from tracker.wire import values
 from tracker.wire.values import Convert, Sort
 
 SERVER_ONLY = frozenset(
-    {"logged_at", "origin", "source", "clamped", "by", "card_id", "guessed_roll"}
+    {"logged_at", "origin", "source", "clamped", "by", "device", "raw_occurred_at", "card_id"}
+    | {"guessed_roll"}
 )
 """Fields that the service adds: unknown when a sender gives them."""
 
