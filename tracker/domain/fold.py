@@ -14,7 +14,7 @@ from datetime import UTC, time, tzinfo
 from itertools import groupby
 
 from tracker.domain.card import CardState
-from tracker.domain.drives import Drive, drives_of
+from tracker.domain.drives import drives_of
 from tracker.domain.errors import Misnamed, UnknownLabel
 from tracker.domain.facts import (
     END,
@@ -112,7 +112,7 @@ def fold_production(
     found: Found = []
     labels, by_card = group_by_card(about_cards, found, kept)
     drives = drives_of(drive_facts)
-    found += _unknown_drives([*drive_facts, *about_cards], drives)
+    found += unknown_drives([*drive_facts, *about_cards], drives)
     if found:
         raise Misnamed(found)
     context = Context(
@@ -210,9 +210,10 @@ def effective_by_drive(facts: Sequence[DriveFact]) -> list[DriveFact]:
     ]
 
 
-def _unknown_drives(facts: Iterable[Fact], drives: Mapping[str, Drive]) -> Found:
+def unknown_drives(facts: Iterable[Fact], drives: Iterable[str]) -> Found:
     """Facts that name a drive which nobody registered."""
     found: Found = []
+    drives = frozenset(drives)
     unknown: dict[str, UnknownLabel] = {}
     for fact in facts:
         for name, field in (("drive", "drive"), ("made_from", "from")):

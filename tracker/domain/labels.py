@@ -114,13 +114,14 @@ class Labels:
 Found = list[tuple[str, str, UnknownLabel | LabelInUse]]
 
 
-def labels_of(facts: Iterable[CardFact], found: Found) -> Labels:
+def labels_of(facts: Iterable[CardFact], found: Found, kept: Labels | None = None) -> Labels:
     """The labels after facts that are to be taken together: registrations first.
 
     Registrations and new labels go in the order in which they were logged, since a label can
     only be used again after it was given up. found: what is wrong with them is added to it.
+    kept: labels that there are already; they are changed.
     """
-    labels = Labels()
+    labels = kept or Labels()
     naming = [fact for fact in facts if isinstance(fact, Registered | Relabelled)]
     pending: list[Relabelled] = []
     for fact in sorted(naming, key=lambda f: (f.logged_at, f.origin, f.id)):

@@ -5,7 +5,12 @@ from __future__ import annotations
 import hashlib
 from typing import Any
 
+import msgspec
 import rfc8785
+
+from tracker.wire.values import SAFE_INTEGER
+
+_sorted = msgspec.json.Encoder(order="sorted").encode
 
 
 def canonical(obj: Any) -> bytes:
@@ -15,9 +20,41 @@ def canonical(obj: Any) -> bytes:
     2**53 - 1 (those are strings on the wire), lone surrogates, endless nesting.
     """
     try:
+        if _is_plain(obj):
+            return _sorted(obj)
         return rfc8785.dumps(obj)
     except RecursionError as error:
         raise ValueError("nested too deeply for a canonical form") from error
+
+
+def _is_plain(obj: Any) -> bool:
+    """Whether the quick way spells it as the standard does: tested against the slow one.
+
+    Names in ASCII sort alike in code points and in UTF-16; floats are spelt differently.
+    """
+    if type(obj) is not dict:
+        return False
+    for name, value in obj.items():
+        if type(name) is not str or not name.isascii():
+            return False
+        kind = type(value)
+        if kind is int:
+            if not -SAFE_INTEGER <= value <= SAFE_INTEGER:
+                return False
+        elif kind is str:
+            if not value.isascii() and not _is_utf8(value):
+                return False
+        elif kind is not bool and value is not None:
+            return False
+    return True
+
+
+def _is_utf8(text: str) -> bool:
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def digest(obj: Any) -> str:

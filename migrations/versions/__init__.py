@@ -1,0 +1,1 @@
+"""The revisions. A revision that was published is never changed, and imports nothing of ours."""

@@ -1,0 +1,363 @@
+"""Logging facts: from what was said to the journal and the rows, in one transaction.
+
+Everything is taken or nothing. The same fact said twice is taken once; an id said with another
+body is an error. A label that nobody knows is answered with the nearest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import Connection, Row, insert, select, update
+
+from tracker.domain.errors import UnknownLabel
+from tracker.domain.facts import (
+    END,
+    START,
+    CameraSet,
+    CardFact,
+    Cleared,
+    DriveRegistered,
+    Fact,
+    Loaded,
+    Moment,
+    Pulled,
+    Registered,
+    Relabelled,
+    RuleSet,
+    Source,
+    moment,
+)
+from tracker.domain.fold import unknown_drives
+from tracker.domain.labels import Found, Labels, labels_of
+from tracker.domain.permissions import may_clear
+from tracker.domain.rule import acts_from
+from tracker.services.errors import Conflict, Refused
+from tracker.services.service import Service, Who, production_row
+from tracker.store import journal
+from tracker.store import tables as t
+from tracker.store.around import Around, about_the_world, read_around, write_around
+from tracker.store.labels import read_labels, write_labels
+from tracker.store.projection import follow_world, project, read_state
+from tracker.wire.canonical import same_body
+from tracker.wire.codec import decode
+from tracker.wire.faults import BadInput, Fault
+from tracker.wire.rows import Rows
+
+NOBODY = Who()
+MICROSECOND = timedelta(microseconds=1)
+
+
+@dataclass(slots=True)
+class Said:
+    """One thing that was said, with where it stands in a file."""
+
+    obj: dict[str, Any]
+    file: str = ""
+    line: int | None = None
+
+
+@dataclass(slots=True)
+class Logged:
+    """What came of it. new: facts logged. again: ids said before. notices: for people."""
+
+    new: list[Fact] = field(default_factory=list)
+    again: list[str] = field(default_factory=list)
+    notices: list[str] = field(default_factory=list)
+
+
+class _DryRun(Exception):
+    """Undoes what was tried."""
+
+
+def said_in(rows: Iterable[Rows]) -> list[Said]:
+    """What files say, in order. Errors: BadInput with the faults of reading."""
+    read = list(rows)
+    faults = [fault for file in read for fault in file.faults]
+    if faults:
+        raise BadInput(faults)
+    return [Said(obj, file.name, line) for file in read for line, obj in file.rows]
+
+
+def log_history(
+    service: Service, said: Sequence[Said], *, who: Who = NOBODY, dry_run: bool = False
+) -> Logged:
+    """Take a history as it stands: its clearings were given, its proofs are believed.
+
+    Errors: BadInput with every line at fault; nothing is taken then.
+    """
+    digests = [same_body(one.obj) for one in said]
+    with service.store.reading() as conn:
+        base = max(service.clock(), production_row(conn).last_logged + MICROSECOND)
+    facts = _decode(said, base, "history", who, _origin(service))
+    logged = Logged()
+    try:
+        with service.store.writing() as conn:
+            production = production_row(conn, locked=True)
+            if production.last_logged >= base:
+                base = production.last_logged + MICROSECOND
+                facts = _decode(said, base, "history", who, production.origin)
+            fresh = _not_said(conn, said, facts, digests, logged)
+            _take(service, conn, production, fresh, said, logged)
+            _last_logged(conn, base + len(said) * MICROSECOND)
+            if dry_run:
+                raise _DryRun
+    except _DryRun:
+        pass
+    finally:
+        service.memory.forget()
+    return logged
+
+
+def log_live(service: Service, objs: Sequence[dict[str, Any]], *, who: Who = NOBODY) -> Logged:
+    """Take what people tapped, one fact after the other, all or nothing.
+
+    Errors: BadInput, UnknownLabel, Refused (for `cleared`), Conflict.
+    """
+    said = [Said(obj) for obj in objs]
+    logged = Logged()
+    changed = False
+    with service.store.writing() as conn:
+        production = production_row(conn, locked=True)
+        at = max(service.clock(), production.last_logged + MICROSECOND)
+        facts = _decode(said, at, "live", who, production.origin)
+        for one, fact in zip(said, facts, strict=True):
+            fresh = _not_said(conn, [one], [fact], [same_body(one.obj)], logged)
+            for told, digest in fresh:
+                named = _permit(service, conn, told, who)
+                _take(service, conn, production, [(named, digest)], [one], logged)
+                changed = changed or about_the_world(told)
+                production = production_row(conn)
+        _last_logged(conn, at + len(said) * MICROSECOND)
+    if changed:
+        service.memory.forget()
+    return logged
+
+
+def _origin(service: Service) -> str:
+    with service.store.reading() as conn:
+        return str(production_row(conn).origin)
+
+
+def _decode(
+    said: Sequence[Said], base: datetime, source: Source, who: Who, origin: str
+) -> list[Fact]:
+    facts: list[Fact] = []
+    faults: list[Fault] = []
+    for count, one in enumerate(said):
+        at = base + count * MICROSECOND
+        try:
+            facts.append(decode(one.obj, logged_at=at, origin=origin, source=source, by=who.by))
+        except BadInput as error:
+            faults += [replace(fault, file=one.file, line=one.line) for fault in error.faults]
+    if faults:
+        raise BadInput(faults)
+    return facts
+
+
+def _not_said(
+    conn: Connection,
+    said: Sequence[Said],
+    facts: Sequence[Fact],
+    digests: Sequence[str],
+    logged: Logged,
+) -> list[tuple[Fact, str]]:
+    """Those not said before. Errors: Conflict or BadInput for an id with another body."""
+    before = journal.said_before(conn, [fact.id for fact in facts])
+    fresh: list[tuple[Fact, str]] = []
+    faults = []
+    for one, fact, digest in zip(said, facts, digests, strict=True):
+        known = before.get(fact.id)
+        if known is None:
+            before[fact.id] = digest
+            fresh.append((fact, digest))
+        elif known == digest:
+            logged.again.append(fact.id)
+        elif one.line is None:
+            raise Conflict(fact.id)
+        else:
+            expected = "the same fact again, or an id of its own"
+            faults.append(Fault(one.file, one.line, "id", "an id said before", expected))
+    if faults:
+        raise BadInput(faults)
+    return fresh
+
+
+def _permit(service: Service, conn: Connection, fact: Fact, who: Who) -> Fact:
+    """Ask for what needs permission, and name a roll that nobody named."""
+    if isinstance(fact, Cleared) and fact.override_reason is None:
+        card_id = _labels(conn, [fact])[0].card_of(fact)
+        state = read_state(conn, card_id)
+        if state is not None:
+            reasons = may_clear(state, service.around(conn).context, moment(fact))
+            if reasons:
+                raise Refused(fact.card, reasons)
+    if isinstance(fact, Pulled) and fact.measured and not who.reader:
+        expected = "false or nothing: only a cart computer's reader counts"
+        raise BadInput([Fault("", None, "measured", "true", expected)])
+    if isinstance(fact, Loaded):
+        if fact.camera not in service.around(conn).cameras:
+            raise UnknownLabel("camera", fact.camera, service.around(conn).cameras)
+        if fact.roll is None:
+            return replace(fact, guessed_roll=_guess(conn, fact.camera))
+    return fact
+
+
+def _guess(conn: Connection, camera: str) -> str:
+    """The name after the one given last in a camera; its letters and 001 to begin with."""
+    last = conn.scalar(select(t.Reel.last).where(t.Reel.camera == camera).with_for_update())
+    if last is None:
+        return f"{camera}001"
+    head = last.rstrip("0123456789")
+    digits = last[len(head) :]
+    if not digits:
+        return f"{last}002"
+    return f"{head}{int(digits) + 1:0{len(digits)}d}"
+
+
+def _take(
+    service: Service,
+    conn: Connection,
+    production: Row[Any],
+    fresh: Sequence[tuple[Fact, str]],
+    said: Sequence[Said],
+    logged: Logged,
+) -> None:
+    """Add facts to the journal, and bring the rows up to date."""
+    places = {str(one.obj.get("id", "")).lower(): one for one in said}
+    facts = [fact for fact, _ in fresh]
+    labels, naming = _labels(conn, facts)
+    found: Found = []
+    if naming:
+        labels_of((f for f in facts if isinstance(f, CardFact)), found, labels)
+    around = service.around(conn)
+    found += _unknown_drives(facts, around)
+    drives = set(around.context.drives)
+    new: list[journal.New] = []
+    for fact, digest in fresh:
+        subject = _subject(fact, labels, drives, found, logged)
+        if subject is not None:
+            new.append(journal.New(fact, subject, digest))
+    _refuse(found, places)
+    if not new:
+        return
+    journal.add(conn, new)
+    logged.new += [one.fact for one in new]
+    world = [one.fact for one in new if about_the_world(one.fact)]
+    around = _new_world(conn, production, world) if world else around
+    by_card: dict[str, list[CardFact]] = {}
+    for one in new:
+        if isinstance(one.fact, CardFact):
+            by_card.setdefault(one.subject, []).append(one.fact)
+    project(conn, by_card, around, stepping=not world)
+    if naming:
+        write_labels(conn, labels)
+    if world:
+        follow_world(conn, around, world, _earliest(world), done=by_card)
+    _keep_reels(conn, [one.fact for one in new])
+
+
+def _labels(conn: Connection, facts: Sequence[Fact]) -> tuple[Labels, bool]:
+    """The labels that matter, and whether some are given: then, and for many, all there are."""
+    naming = any(isinstance(fact, Registered | Relabelled) for fact in facts)
+    wanted = sorted({fact.card for fact in facts if isinstance(fact, CardFact)})
+    if not naming and len(wanted) <= 50:
+        kept = read_labels(conn, wanted)
+        if all(kept.known(label) for label in wanted):
+            return kept, False
+    return read_labels(conn), naming
+
+
+def _unknown_drives(facts: Sequence[Fact], around: Around) -> Found:
+    """Facts that name a drive which nobody registered, not in these facts either."""
+    drives = set(around.context.drives)
+    drives.update(fact.drive for fact in facts if isinstance(fact, DriveRegistered))
+    return unknown_drives(facts, drives)
+
+
+def _subject(
+    fact: Fact, labels: Labels, drives: set[str], found: Found, logged: Logged
+) -> str | None:
+    """The subject of a fact; None if it is said again in other words, or about nothing known.
+
+    drives: those registered so far; one that is registered now is added.
+    """
+    if isinstance(fact, DriveRegistered):
+        if fact.drive in drives:
+            _registered_already(fact, fact.drive, logged)
+            return None
+        drives.add(fact.drive)
+    if not isinstance(fact, CardFact):
+        return journal.subject_of(fact)
+    if isinstance(fact, Registered):
+        if labels.is_card(fact.id):
+            return fact.id
+        _registered_already(fact, fact.card, logged)
+        return None
+    try:
+        return labels.card_of(fact)
+    except UnknownLabel as error:
+        found.append((fact.id, "card", error))
+        return None
+
+
+def _registered_already(fact: Fact, label: str, logged: Logged) -> None:
+    logged.again.append(fact.id)
+    logged.notices.append(f"{label} is registered already; it was left as it is.")
+
+
+def _refuse(found: Found, places: dict[str, Said]) -> None:
+    """Errors: UnknownLabel or LabelInUse for one thing said alone, else BadInput with all."""
+    if not found:
+        return
+    faults = []
+    for fact_id, word, error in found:
+        one = places[fact_id]
+        if one.line is None and len(places) == 1:
+            raise error
+        faults.append(Fault(one.file, one.line, word, error.found, error.expected))
+    raise BadInput(faults)
+
+
+def _new_world(conn: Connection, production: Row[Any], world: Sequence[Fact]) -> Around:
+    """Count on, and read the world around the cards anew."""
+    count = production.context + 1
+    conn.execute(update(t.Production).values(context=count))
+    around = read_around(conn, production_row(conn))
+    write_around(conn, around)
+    return around
+
+
+def _earliest(world: Sequence[Fact]) -> Moment:
+    """From when the world is another: what is registered anew changes nothing that was."""
+    moments = []
+    for fact in world:
+        if isinstance(fact, RuleSet):
+            moments.append(acts_from(fact))
+        elif fact.event == "voided":
+            moments.append(START)
+        elif not isinstance(fact, DriveRegistered | CameraSet):
+            moments.append(moment(fact))
+    return min(moments, default=END)
+
+
+def _keep_reels(conn: Connection, facts: Sequence[Fact]) -> None:
+    """The roll name given last in each camera."""
+    last = {
+        fact.camera: fact.roll or fact.guessed_roll
+        for fact in facts
+        if isinstance(fact, Loaded) and fact.loaded_as in ("main", "continues")
+    }
+    for camera, name in sorted(last.items()):
+        if name is None:
+            continue
+        done = conn.execute(update(t.Reel).where(t.Reel.camera == camera).values(last=name))
+        if not done.rowcount:
+            conn.execute(insert(t.Reel).values(camera=camera, last=name))
+
+
+def _last_logged(conn: Connection, at: datetime) -> None:
+    conn.execute(update(t.Production).values(last_logged=at))

@@ -1,0 +1,57 @@
+"""What every service function works with: the store, the clock, what is remembered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+from sqlalchemy import Connection, Row, select
+from uuid_utils import uuid7
+
+from tracker.services.errors import NotSetUp
+from tracker.store import tables as t
+from tracker.store.around import Around, Memory
+from tracker.store.engine import Store
+from tracker.store.rows import table
+
+
+def utc_now() -> datetime:
+    """The time of this machine, aware."""
+    return datetime.now(UTC)
+
+
+def new_id() -> str:
+    """A new id that sorts by time (UUID version 7)."""
+    return str(uuid7())
+
+
+@dataclass(slots=True)
+class Service:
+    """The running service. clock: gives the aware time; tests give their own."""
+
+    store: Store
+    clock: Callable[[], datetime] = utc_now
+    memory: Memory = field(default_factory=Memory)
+
+    def around(self, conn: Connection) -> Around:
+        """The world around the cards."""
+        return self.memory.look(conn)
+
+
+def production_row(conn: Connection, *, locked: bool = False) -> Row[tuple[object, ...]]:
+    """The production's row. Errors: NotSetUp if there is none."""
+    asked = select(table(t.Production))
+    row = conn.execute(asked.with_for_update() if locked else asked).one_or_none()
+    if row is None:
+        raise NotSetUp("There is no production here yet: begin with `cardwright init`.")
+    return row
+
+
+@dataclass(frozen=True, slots=True)
+class Who:
+    """Who says something, on what. reader: counted by a reader, so that it may be measured."""
+
+    by: str | None = None
+    device: str | None = None
+    reader: bool = False

@@ -1,0 +1,1 @@
+"""What is kept: the journal, and the rows that follow from it. The only place that knows SQL."""

@@ -1,0 +1,250 @@
+"""The journal: facts are added, read, and verified; never changed.
+
+Each origin has a chain for each subject: a fact's body holds the hash before it and its number,
+and its own hash is the SHA-256 of that body. Free text and people's names stand apart in `words`;
+the body holds their salted digest only.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import msgspec
+from sqlalchemy import Connection, insert, select, update
+
+from tracker.domain.facts import CardFact, DriveFact, Fact, Received, UnitFact
+from tracker.store.tables import Chain, Entry, Subject, Words
+from tracker.wire.canonical import canonical
+from tracker.wire.codec import decode_envelope, encode
+
+PRODUCTION = "production"
+NOTHING_BEFORE = "0" * 64
+ERASED = "(erased)"
+
+WORDS = frozenset(
+    {
+        "text", "reason", "to", "holder", "authorised_by", "override_reason", "promise",
+        "promise_by", "tapped_by",
+    }
+)  # fmt: skip
+"""Fields that hold free text or the name of a person."""
+
+_PLACES = frozenset({"reported_missing", "found"})
+_decode = msgspec.json.Decoder().decode
+
+
+@dataclass(frozen=True, slots=True)
+class New:
+    """A fact that is to be added: about which subject, and the digest of what was said."""
+
+    fact: Fact
+    subject: str
+    said: str
+
+
+def subject_kind(fact: Fact) -> str:
+    """What a fact is about: card, drive, unit or production."""
+    for kind, word in ((CardFact, "card"), (DriveFact, "drive"), (UnitFact, "unit")):
+        if isinstance(fact, kind):
+            return word
+    return PRODUCTION
+
+
+def subject_of(fact: Fact, card_id: str | None = None) -> str:
+    """The id of the subject of a fact; that of a card must be known."""
+    if isinstance(fact, CardFact):
+        assert card_id is not None
+        return card_id
+    if isinstance(fact, DriveFact):
+        return f"drive/{fact.drive}"
+    return f"unit/{fact.unit}" if isinstance(fact, UnitFact) else PRODUCTION
+
+
+def add(conn: Connection, new: Sequence[New]) -> None:
+    """Add facts, in the order given, each at the end of its chain.
+
+    The rows of their subjects are locked in the order of their ids, so that no two writers wait
+    for each other.
+    """
+    kinds = {one.subject: subject_kind(one.fact) for one in new}
+    lock_subjects(conn, kinds)
+    chains = _chains(conn, {(one.subject, one.fact.origin) for one in new})
+    entries, words, touched = [], [], {}
+    for one in new:
+        key = (one.subject, one.fact.origin)
+        head, count = chains.get(key, (NOTHING_BEFORE, 0))
+        body, said = _apart(one.fact)
+        body["subject"], body["seq"], body["prev"] = one.subject, count + 1, head
+        if isinstance(one.fact, CardFact):
+            body["card_id"] = one.subject
+        if said:
+            salt = secrets.token_hex(16)
+            body["words"] = commitment(salt, said)
+            words.append({"fact_id": one.fact.id, "salt": salt, "said": said})
+        raw = canonical(body)
+        hashed = hashlib.sha256(raw).hexdigest()
+        chains[key] = touched[key] = (hashed, count + 1)
+        entries.append(
+            {
+                "subject": one.subject,
+                "origin": one.fact.origin,
+                "seq": count + 1,
+                "fact_id": one.fact.id,
+                "event": one.fact.event,
+                "occurred_at": one.fact.occurred_at,
+                "logged_at": one.fact.logged_at,
+                "said": one.said,
+                "body": raw,
+                "hash": hashed,
+                "prev": head,
+            }
+        )
+    conn.execute(insert(Entry), entries)
+    if words:
+        conn.execute(insert(Words), words)
+    _keep_chains(conn, touched)
+
+
+def lock_subjects(conn: Connection, kinds: dict[str, str]) -> None:
+    """Make the subjects' rows where they are missing, and lock them."""
+    for some in _in_pieces(sorted(kinds)):
+        asked = select(Subject.id).where(Subject.id.in_(some)).order_by(Subject.id)
+        there = set(conn.scalars(asked.with_for_update()))
+        missing = [{"id": i, "kind": kinds[i]} for i in some if i not in there]
+        if missing:
+            conn.execute(insert(Subject), missing)
+
+
+def commitment(salt: str, said: dict[str, Any]) -> str:
+    """What the chain holds of erasable words: salted, so that they cannot be guessed back."""
+    return hashlib.sha256(salt.encode() + canonical(said)).hexdigest()
+
+
+def _apart(fact: Fact) -> tuple[dict[str, Any], dict[str, Any]]:
+    """A fact's body without its erasable words, and those words."""
+    body = encode(fact, envelope=True)
+    said = {word: body.pop(word) for word in WORDS & body.keys() if _erasable(fact, word)}
+    if isinstance(fact, Received):
+        said["from"] = body.pop("from")
+    if fact.event in _PLACES and "place" in body:
+        said["place"] = body.pop("place")
+    return body, said
+
+
+def _erasable(fact: Fact, word: str) -> bool:
+    """`reason` is a word of ours where a fact has a list of them."""
+    return not (word == "reason" and fact.event in ("copy_failed", "retired"))
+
+
+def _chains(conn: Connection, keys: set[tuple[str, str]]) -> dict[tuple[str, str], tuple[str, int]]:
+    found: dict[tuple[str, str], tuple[str, int]] = {}
+    for some in _in_pieces(sorted({subject for subject, _ in keys})):
+        asked = select(Chain.subject, Chain.origin, Chain.head, Chain.count)
+        for subject, origin, head, count in conn.execute(asked.where(Chain.subject.in_(some))):
+            found[subject, origin] = (head, count)
+    return found
+
+
+def _keep_chains(conn: Connection, touched: dict[tuple[str, str], tuple[str, int]]) -> None:
+    there = _chains(conn, set(touched))
+    rows = [
+        {"subject": key[0], "origin": key[1], "head": head, "count": count}
+        for key, (head, count) in touched.items()
+    ]
+    new = [row for row in rows if (row["subject"], row["origin"]) not in there]
+    if new:
+        conn.execute(insert(Chain), new)
+    for row in rows:
+        if (row["subject"], row["origin"]) in there:
+            conn.execute(
+                update(Chain)
+                .where(Chain.subject == row["subject"], Chain.origin == row["origin"])
+                .values(head=row["head"], count=row["count"])
+            )
+
+
+def _in_pieces(items: list[str], size: int = 500) -> Iterator[list[str]]:
+    for start in range(0, len(items), size):
+        yield items[start : start + size]
+
+
+# Reading
+
+
+def said_before(conn: Connection, ids: Iterable[str]) -> dict[str, str]:
+    """Which of some fact ids are in the journal, each with the digest of what was said."""
+    found = {}
+    for some in _in_pieces(list(ids)):
+        asked = select(Entry.fact_id, Entry.said).where(Entry.fact_id.in_(some))
+        found.update({row.fact_id: row.said for row in conn.execute(asked)})
+    return found
+
+
+def facts_of(conn: Connection, subjects: Iterable[str]) -> dict[str, list[Fact]]:
+    """All facts of some subjects, each in the order of logging."""
+    found: dict[str, list[Fact]] = {}
+    for some in _in_pieces(list(subjects)):
+        for subject, fact in _read(conn, Entry.subject.in_(some)):
+            found.setdefault(subject, []).append(fact)
+    return found
+
+
+def facts_of_kind(conn: Connection, *kinds: str) -> list[Fact]:
+    """All facts about drives, units or the production, in the order of logging."""
+    of_kind = select(Subject.id).where(Subject.kind.in_(kinds))
+    return [fact for _, fact in _read(conn, Entry.subject.in_(of_kind))]
+
+
+def every_fact(conn: Connection) -> Iterator[tuple[str, Fact]]:
+    """Everything, with its subject, in the order of logging."""
+    return _read(conn, Entry.seq > 0)
+
+
+def _read(conn: Connection, which: Any) -> Iterator[tuple[str, Fact]]:
+    rows = conn.execute(
+        select(Entry.subject, Entry.body, Words.said, Words.fact_id)
+        .outerjoin(Words, Words.fact_id == Entry.fact_id)
+        .where(which)
+        .order_by(Entry.logged_at, Entry.origin, Entry.fact_id)
+        .execution_options(yield_per=5000)
+    )
+    for subject, body, said, has_words in rows:
+        yield subject, fact_from(body, said, erased=has_words is not None and said is None)
+
+
+def fact_from(body: bytes, said: dict[str, Any] | None, *, erased: bool) -> Fact:
+    """A fact from its body and its words; erased words leave a mark where they must be."""
+    told: dict[str, Any] = _decode(body)
+    for word in ("subject", "seq", "prev", "words"):
+        told.pop(word, None)
+    if said is not None:
+        told.update(said)
+    elif erased:
+        told.update(dict.fromkeys(_must_have(told["event"]), ERASED))
+    return decode_envelope(told)
+
+
+_MUST: dict[str, tuple[str, ...]] = {
+    "handed_over": ("to",),
+    "copy_lost": ("reason",),
+    "written_off": ("authorised_by", "reason"),
+    "received": ("from",),
+    "clearing_withdrawn": ("reason",),
+    "set_aside": ("reason",),
+    "returned_to_service": ("reason",),
+    "damage_noted": ("text",),
+    "damage_settled": ("text",),
+    "settled": ("reason",),
+    "noted": ("text",),
+    "voided": ("reason",),
+}
+
+
+def _must_have(told: dict[str, Any]) -> tuple[str, ...]:
+    if told["event"] == "cleared" and "promise_until" in told:
+        return ("override_reason", "authorised_by", "promise", "promise_by")
+    return _MUST.get(told["event"], ())

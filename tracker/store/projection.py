@@ -1,0 +1,325 @@
+"""From facts that were added to the rows that follow: stepped to where that is right, else folded.
+
+A card is stepped from its kept state unless a fact is a void, or is earlier than one already
+folded; a card with mirror rolls is folded, since it hangs on other cards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Select, and_, delete, func, insert, or_, select
+
+from tracker.domain.card import CardState
+from tracker.domain.facts import (
+    END,
+    CardFact,
+    CopyFact,
+    CopyLost,
+    Fact,
+    Loaded,
+    Moment,
+    Settled,
+)
+from tracker.domain.fold import can_step, fold, in_order, main_cover, mirrors_of
+from tracker.domain.mishaps import Mishap, MishapKey
+from tracker.domain.rolls import Roll
+from tracker.domain.rule import Context
+from tracker.domain.step import apply
+from tracker.store import tables as t
+from tracker.store.around import Around, with_mains
+from tracker.store.coverage import refresh
+from tracker.store.journal import facts_of
+from tracker.store.rows import (
+    card_row,
+    copy_rows,
+    forget,
+    mishap_row,
+    put_many,
+    roll_row,
+    table,
+)
+from tracker.store.states import mishap, read_card, read_roll
+from tracker.store.types import moment_text
+
+STEPS_AT_MOST = 25
+"""More new facts of one card than this are folded with the rest: it is quicker."""
+
+
+def read_state(
+    conn: Connection, card_id: str, *, rolls: Iterable[str] = (), whole: bool = False
+) -> CardState | None:
+    """A card as it is kept, with the rolls on it and those asked for; the others come by need."""
+    row = conn.execute(select(t.Card.state).where(t.Card.id == card_id)).one_or_none()
+    if row is None:
+        return None
+    asked = select(t.Roll.id, t.Roll.state).where(t.Roll.card == card_id)
+    if not whole:
+        asked = asked.where(or_(t.Roll.held, t.Roll.id.in_(list(rolls))))
+    made = select(
+        t.Mishap.fact, t.Mishap.kind, t.Mishap.roll, t.Mishap.drive, t.Mishap.settled_by
+    ).where(t.Mishap.card == card_id)
+    return read_card(
+        row.state,
+        [(roll_id, state) for roll_id, state in conn.execute(asked.order_by(t.Roll.position))],
+        [mishap(*values) for values in conn.execute(made)],
+        lambda roll_id: _fetch(conn, roll_id),
+    )
+
+
+def _fetch(conn: Connection, roll_id: str) -> Roll:
+    kept = conn.scalar(select(t.Roll.state).where(t.Roll.id == roll_id))
+    if kept is None:
+        raise KeyError(roll_id)
+    return read_roll(kept)
+
+
+def project(
+    conn: Connection,
+    new: Mapping[str, Sequence[CardFact]],
+    around: Around,
+    *,
+    stepping: bool = True,
+) -> None:
+    """Bring the rows up to date after facts were added to the journal, by card id.
+
+    stepping: whether the kept states may be stepped from, which they may not if the world around
+    them changed with the same facts.
+    """
+    anew: list[str] = []
+    for card_id, facts in new.items():
+        if not stepping or not _step(conn, card_id, facts, around.context):
+            anew.append(card_id)
+    refold(conn, anew, around)
+    _note_use(conn, new)
+    _follow_mirrors(conn, new, around)
+
+
+def _step(conn: Connection, card_id: str, facts: Sequence[CardFact], context: Context) -> bool:
+    """Step from the kept state, if that is right; False if the card must be folded."""
+    if len(facts) > STEPS_AT_MOST:
+        return False
+    whole = any(isinstance(fact, Settled | CopyLost) for fact in facts)
+    named = [fact.roll_id for fact in facts if isinstance(fact, CopyFact) and fact.roll_id]
+    state = read_state(conn, card_id, rolls=named, whole=whole)
+    ordered = in_order(facts)
+    if (
+        state is None
+        or not can_step(state, ordered[0])
+        or any(fact.event == "voided" for fact in ordered)
+    ):
+        return False
+    if _has_mirror(conn, card_id) or any(_as_mirror(fact) for fact in facts):
+        return False
+    before = dict(state.mishaps)
+    held = set(state.held)
+    for fact in ordered:
+        apply(state, fact, context)
+    _write_step(conn, state, before, held, context)
+    return True
+
+
+def _as_mirror(fact: Fact) -> bool:
+    return isinstance(fact, Loaded) and fact.loaded_as == "mirror"
+
+
+def _has_mirror(conn: Connection, card_id: str) -> bool:
+    asked = select(t.Roll.id).where(t.Roll.card == card_id, t.Roll.loaded_as == "mirror")
+    return conn.scalar(asked.limit(1)) is not None
+
+
+def _write_step(
+    conn: Connection,
+    state: CardState,
+    before: Mapping[MishapKey, Mishap],
+    held: set[str],
+    context: Context,
+) -> None:
+    changed = sorted(state.changed() | (held - set(state.held)))
+    if changed:
+        rolls = [state.rolls[i] for i in changed]
+        conn.execute(delete(t.Copy).where(t.Copy.roll.in_(changed)))
+        conn.execute(delete(t.Roll).where(t.Roll.id.in_(changed)))
+        put_many(conn, t.Roll, [roll_row(state, roll, context) for roll in rolls])
+        put_many(conn, t.Copy, [r for roll in rolls for r in copy_rows(roll, context, END)])
+    gone = [key for key in before if key not in state.mishaps]
+    new = [key for key, made in state.mishaps.items() if before.get(key) != made]
+    if gone or new:
+        conn.execute(
+            delete(t.Mishap).where(
+                t.Mishap.card == state.card_id,
+                or_(*(_same_mishap(key) for key in [*gone, *new])),
+            )
+        )
+        put_many(conn, t.Mishap, [mishap_row(state, key) for key in new])
+    conn.execute(
+        table(t.Card).update().where(t.Card.id == state.card_id).values(card_row(state, context))
+    )
+
+
+def _same_mishap(key: MishapKey) -> ColumnElement[bool]:
+    return and_(
+        t.Mishap.fact == key.fact,
+        t.Mishap.kind == key.kind,
+        t.Mishap.roll == (key.roll or ""),
+        t.Mishap.drive == (key.drive or ""),
+    )
+
+
+def refold(conn: Connection, cards: Sequence[str], around: Around) -> list[CardState]:
+    """Fold cards anew from the journal, and write all their rows."""
+    if not cards:
+        return []
+    by_card = facts_of(conn, cards)
+    states = {
+        card_id: fold(_card_facts(by_card[card_id]), around.context, card_id=card_id)
+        for card_id in cards
+    }
+    context = around.context
+    if any(mirrors_of(state) for state in states.values()):
+        context = _context_with_mains(conn, states, by_card, around)
+        for card_id, state in states.items():
+            if mirrors_of(state):
+                states[card_id] = fold(_card_facts(by_card[card_id]), context, card_id=card_id)
+    write_states(conn, list(states.values()), context)
+    return list(states.values())
+
+
+def _card_facts(facts: Sequence[Fact]) -> list[CardFact]:
+    return [fact for fact in facts if isinstance(fact, CardFact)]
+
+
+def _context_with_mains(
+    conn: Connection,
+    states: Mapping[str, CardState],
+    by_card: Mapping[str, Sequence[Fact]],
+    around: Around,
+) -> Context:
+    """Look for the main rolls of mirrors on every card that has, or had, a roll of their names."""
+    names = {roll.name for state in states.values() for roll in mirrors_of(state)}
+    asked = select(t.Roll.card).where(
+        t.Roll.loaded_as.in_(("main", "continues")),
+        or_(*(_answers_to(name) for name in names)),
+    )
+    others = sorted(set(conn.scalars(asked)) - set(states))
+    more = facts_of(conn, others)
+    facts = {i: _card_facts(f) for i, f in {**by_card, **more}.items()}
+    cards = dict(states)
+    for card_id in others:
+        cards[card_id] = fold(facts[card_id], around.context, card_id=card_id)
+    mains, main_rolls = main_cover(cards, facts, around.context, around.changes)
+    return with_mains(around, mains, main_rolls)
+
+
+def _answers_to(name: str) -> ColumnElement[bool]:
+    escaped = name.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
+    return t.Roll.names.like(f"%\n{escaped}\n%", escape="\\")
+
+
+def write_states(conn: Connection, states: Sequence[CardState], context: Context) -> None:
+    """All rows of some cards, in place of those that are there."""
+    ids = [state.card_id for state in states]
+    forget(conn, ids)
+    there: set[str] = set()
+    for start in range(0, len(ids), 500):
+        asked = select(t.Card.id).where(t.Card.id.in_(ids[start : start + 500]))
+        there.update(conn.scalars(asked))
+    rows = [(state.card_id in there, card_row(state, context)) for state in states]
+    put_many(conn, t.Card, [row for known, row in rows if not known])
+    for known, row in rows:
+        if known:
+            conn.execute(table(t.Card).update().where(t.Card.id == row["id"]).values(row))
+    rolls = [(state, roll) for state in states for roll in state.rolls.values()]
+    put_many(conn, t.Roll, [roll_row(state, roll, context) for state, roll in rolls])
+    put_many(conn, t.Copy, [row for _, roll in rolls for row in copy_rows(roll, context, END)])
+    made = [mishap_row(state, key) for state in states for key in state.mishaps]
+    put_many(conn, t.Mishap, made)
+
+
+def _note_use(conn: Connection, new: Mapping[str, Sequence[CardFact]]) -> None:
+    """Which cards have had to do with which drives: those a change of a drive may concern."""
+    pairs = {
+        (label, card_id)
+        for card_id, facts in new.items()
+        for fact in facts
+        if isinstance(fact, CopyFact)
+        for label in (fact.drive, getattr(fact, "made_from", None))
+        if label is not None
+    }
+    for drive in {drive for drive, _ in pairs}:
+        asked = select(t.Use.card).where(t.Use.drive == drive)
+        there = set(conn.scalars(asked))
+        rows = [
+            {"drive": drive, "card": card}
+            for label, card in sorted(pairs)
+            if label == drive and card not in there
+        ]
+        put_many(conn, t.Use, rows)
+
+
+def _follow_mirrors(
+    conn: Connection, new: Mapping[str, Sequence[CardFact]], around: Around
+) -> None:
+    """Fold the cards whose mirrors may hang on what has just changed."""
+    asked = select(t.Roll.card, t.Roll.name).where(t.Roll.loaded_as == "mirror")
+    mirrors = [(card, name) for card, name in conn.execute(asked) if card not in new]
+    if not mirrors:
+        return
+    names = or_(*(_answers_to(name) for name in {name for _, name in mirrors}))
+    touched = select(func.count()).select_from(t.Roll).where(names, t.Roll.card.in_(list(new)))
+    if conn.scalar(touched):
+        refold(conn, sorted({card for card, _ in mirrors}), around)
+
+
+def follow_world(
+    conn: Connection,
+    around: Around,
+    facts: Sequence[Fact],
+    earliest: Moment,
+    done: Iterable[str] = (),
+) -> None:
+    """Bring the rows up to date after drives, rules or proofs changed.
+
+    earliest: the moment of the earliest change. Cards that were folded past it are folded anew
+    as far as the change may concern them; the rest are judged by the other face of coverage.
+    done: cards that were folded already with the world as it is now.
+    """
+    drives = {getattr(fact, "drive", None) for fact in facts}
+    late = select(t.Card.id).where(t.Card.last > moment_text(earliest))
+    if None not in drives:
+        late = late.where(t.Card.id.in_(_users(drives)))
+    refold(conn, sorted(set(conn.scalars(late)) - set(done)), around)
+    _keep_ranks(conn, around)
+    changed = refresh(conn, around.context.rules)
+    concerned = select(t.Card.id)
+    if None not in drives:
+        concerned = concerned.where(
+            or_(t.Card.id.in_(_users(drives)), t.Card.id.in_(sorted(changed)))
+        )
+    mirrors = set(conn.scalars(select(t.Roll.card).where(t.Roll.loaded_as == "mirror")))
+    refold(conn, sorted(mirrors), around)
+    for card_id in sorted(set(conn.scalars(concerned)) - mirrors):
+        state = read_state(conn, card_id)
+        if state is not None:
+            row = card_row(state, around.context)
+            conn.execute(table(t.Card).update().where(t.Card.id == card_id).values(row))
+
+
+def _users(drives: Iterable[str | None]) -> Select[Any]:
+    return select(t.Use.card).where(t.Use.drive.in_([d for d in drives if d is not None]))
+
+
+def _keep_ranks(conn: Connection, around: Around) -> None:
+    """Copies that waited for a proof which is kept by now are believed at another level."""
+    asked = select(t.Copy.roll, t.Copy.awaits).where(t.Copy.awaits.is_not(None))
+    kept = around.context.proofs or {}
+    rolls = {
+        roll
+        for roll, awaits in conn.execute(asked)
+        if any(proof in kept for proof in (awaits or "").split("\n"))
+    }
+    for roll_id in sorted(rolls):
+        roll = read_roll(conn.scalar(select(t.Roll.state).where(t.Roll.id == roll_id)) or b"")
+        conn.execute(delete(t.Copy).where(t.Copy.roll == roll_id))
+        conn.execute(insert(table(t.Copy)), copy_rows(roll, around.context, END))

@@ -1,0 +1,54 @@
+"""How times, moments and kept states are written in a database, the same in both kinds."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+from sqlalchemy import BigInteger, String
+from sqlalchemy.engine import Dialect
+from sqlalchemy.types import TypeDecorator
+
+from tracker.domain.facts import END, START, Moment
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MICROSECOND = timedelta(microseconds=1)
+FIRST, LAST = "", "~"
+
+
+def to_microseconds(at: datetime) -> int:
+    """Microseconds since 1970-01-01T00:00:00Z, exact."""
+    return (at - _EPOCH) // _MICROSECOND
+
+
+def from_microseconds(count: int) -> datetime:
+    """The aware datetime of a count of microseconds."""
+    return _EPOCH + timedelta(microseconds=count)
+
+
+def moment_text(at: Moment) -> str:
+    """A moment as text that sorts as moments do (1970 to 5138)."""
+    if at == START:
+        return FIRST
+    if at == END:
+        return LAST
+    return f"{to_microseconds(at[0]):017d}/{to_microseconds(at[1]):017d}/{at[2]}/{at[3]}"
+
+
+class Instant(TypeDecorator[datetime]):
+    """An aware datetime, kept as microseconds since 1970: exact, and the same everywhere."""
+
+    impl = BigInteger
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> int | None:
+        """To the database."""
+        return None if value is None else to_microseconds(value)
+
+    def process_result_value(self, value: int | None, dialect: Dialect) -> datetime | None:
+        """From the database."""
+        return None if value is None else from_microseconds(value)
+
+
+def ordered_text() -> String:
+    """Text that sorts by its code points on both databases."""
+    return String().with_variant(String(collation="C"), "postgresql")
