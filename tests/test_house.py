@@ -23,7 +23,7 @@ def lint_imports(where: Path) -> subprocess.CompletedProcess[str]:
 
 @pytest.fixture
 def house(tmp_path: Path) -> Path:
-    for name in ("tracker", "seed_demo"):
+    for name in ("tracker", "seed_demo", "migrations"):
         shutil.copytree(ROOT / name, tmp_path / name)
     shutil.copy(ROOT / "pyproject.toml", tmp_path)
     return tmp_path
@@ -40,6 +40,9 @@ def test_the_house_keeps_its_contracts(house: Path) -> None:
         ("tracker/domain/sizes.py", "import tracker.wire.codec"),
         ("tracker/domain/sizes.py", "import click"),
         ("tracker/wire/canonical.py", "import tracker.cli.now"),
+        ("tracker/store/queries.py", "import sqlite3"),
+        ("migrations/versions/0001_the_journal.py", "import pysqlite3"),
+        ("migrations/env.py", "import tracker.store.tables"),
     ],
 )
 def test_a_planted_violation_is_caught(house: Path, room: str, line: str) -> None:

@@ -162,7 +162,7 @@ def _make_words() -> None:
     op.create_table(
         "words",
         sa.Column("fact_id", TEXT, nullable=False),
-        sa.Column("salt", TEXT, nullable=False),
+        sa.Column("salt", TEXT, nullable=True),
         sa.Column("said", sa.JSON(none_as_null=True), nullable=True),
         sa.PrimaryKeyConstraint("fact_id", name=op.f("pk_words")),
     )
@@ -283,6 +283,8 @@ def _make_roll() -> None:
         sa.Column("wiped_by", TEXT, nullable=True),
         sa.Column("covered_when_wiped", sa.Boolean(), nullable=False),
         sa.Column("loss_settled", sa.Boolean(), nullable=False),
+        sa.Column("parted", sa.Boolean(), nullable=False),
+        sa.Column("mirror_wiped_early", sa.Boolean(), nullable=False),
         sa.Column("owes", sa.Boolean(), nullable=False),
         sa.Column("empty", sa.Boolean(), nullable=False),
         sa.Column("verdict", TEXT, nullable=True),
@@ -330,7 +332,6 @@ def _make_copy() -> None:
         sa.ForeignKeyConstraint(["roll"], ["roll.id"], name=op.f("fk_copy_roll_roll")),
         sa.PrimaryKeyConstraint("roll", "drive", name=op.f("pk_copy")),
     )
-    op.create_index(op.f("ix_copy_awaits"), "copy", ["awaits"])
     op.create_index(op.f("ix_copy_drive"), "copy", ["drive"])
 
 

@@ -12,8 +12,11 @@ import click
 from rich.console import Console
 from rich.markup import escape
 
+from tracker.bootstrap import opened
 from tracker.cli.now import console
 from tracker.cli.reading import read_production, reads_a_folder
+from tracker.config import settings
+from tracker.domain.card import CardState
 from tracker.domain.errors import UnknownLabel
 from tracker.domain.facts import END, LEVELS, CardFact, Registered, moment
 from tracker.domain.fold import Production, in_order
@@ -26,6 +29,7 @@ from tracker.domain.sizes import show_bytes
 from tracker.domain.status import CardView, view
 from tracker.domain.voids import voided_by
 from tracker.domain.words import FORMAT_WORDS
+from tracker.services.looking import one_card
 
 
 @click.command()
@@ -33,26 +37,41 @@ from tracker.domain.words import FORMAT_WORDS
 @reads_a_folder
 def card(
     label: str,
-    folder: Path,
+    folder: Path | None,
     rule: BackupRule | None,
     zone: ZoneInfo,
     day_starts: time,
+    data: Path | None,
     as_json: bool,
 ) -> int:
     """Tell one card's history in sentences, and what stands."""
-    production = read_production(folder, rule, zone, day_starts)
-    states = [s for s in production.cards.values() if label in s.labels]
-    states.sort(key=lambda s: (s.label != label, s.card_id))
-    if not states:
-        known = [state.label for state in production.cards.values()]
-        raise click.UsageError(str(UnknownLabel("card", label, known)))
-    shown = view(states[0], production.context)
+    try:
+        if folder is not None:
+            production, state = _from_files(folder, rule, zone, day_starts, label)
+        else:
+            with opened(settings(data)) as service:
+                production, state = one_card(service, label)
+    except UnknownLabel as error:
+        raise click.UsageError(str(error)) from None
+    shown = view(state, production.context)
     if as_json:
         told = card_for_programs(production, shown)
         click.echo(json.dumps(told, ensure_ascii=False, indent=1))
     else:
         _print(production, shown, label)
     return 1 if shown.in_danger else 0
+
+
+def _from_files(
+    folder: Path, rule: BackupRule | None, zone: ZoneInfo, day_starts: time, label: str
+) -> tuple[Production, CardState]:
+    """The card that has a label, or had it. Errors: UnknownLabel."""
+    production = read_production(folder, rule, zone, day_starts)
+    states = [s for s in production.cards.values() if label in s.labels]
+    if not states:
+        known = [state.label for state in production.cards.values()]
+        raise UnknownLabel("card", label, known)
+    return production, min(states, key=lambda s: (s.label != label, s.card_id))
 
 
 def history(production: Production, shown: CardView) -> list[dict[str, Any]]:

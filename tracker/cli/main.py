@@ -9,9 +9,13 @@ import sys
 
 import click
 
+from tracker.cli import lists
 from tracker.cli.card import card
 from tracker.cli.demo import demo
+from tracker.cli.init import init
+from tracker.cli.log import log
 from tracker.cli.now import now
+from tracker.cli.roll import drive, roll
 from tracker.domain.errors import CardwrightError
 
 DANGER_FOUND = 1
@@ -28,9 +32,19 @@ def commands() -> None:
     """
 
 
-commands.add_command(now)
-commands.add_command(card)
-commands.add_command(demo)
+for command in (
+    init,
+    lists.cards,
+    lists.cameras,
+    lists.drives,
+    log,
+    now,
+    card,
+    roll,
+    drive,
+    demo,
+):
+    commands.add_command(command)
 
 
 def main(args: list[str] | None = None) -> None:

@@ -13,7 +13,9 @@ from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.table import Table
 
+from tracker.bootstrap import opened
 from tracker.cli.reading import read_production, reads_a_folder
+from tracker.config import settings
 from tracker.domain.dangers import Danger, dangers
 from tracker.domain.doubts import Doubt, doubts
 from tracker.domain.fold import Production
@@ -22,19 +24,32 @@ from tracker.domain.rule import BackupRule, in_words
 from tracker.domain.sizes import show_bytes
 from tracker.domain.status import CardView
 from tracker.domain.words import FORMAT_WORDS
+from tracker.services import looking
 
 
 @click.command()
 @reads_a_folder
 def now(
-    folder: Path, rule: BackupRule | None, zone: ZoneInfo, day_starts: time, as_json: bool
+    folder: Path | None,
+    rule: BackupRule | None,
+    zone: ZoneInfo,
+    day_starts: time,
+    data: Path | None,
+    as_json: bool,
 ) -> int:
     """Say what each card needs next, what is in danger first.
 
     The camera maker's manual, the insurer and the production's own rules come first.
     """
-    production = read_production(folder, rule, zone, day_starts)
-    return show_now(production, as_json=as_json)
+    if folder is not None:
+        return show_now(read_production(folder, rule, zone, day_starts), as_json=as_json)
+    with opened(settings(data)) as service:
+        if as_json:
+            told = looking.now_for_programs(service)
+            click.echo(json.dumps(told, ensure_ascii=False, indent=1))
+            dangers_found = any(m["severity"] == "danger" for m in told["mishaps"])
+            return 1 if dangers_found or looking.any_gone(service) else 0
+        return show_now(looking.whole_production(service), as_json=False)
 
 
 def show_now(production: Production, *, as_json: bool) -> int:

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
+from tracker.cli.working import data_option
 from tracker.domain.errors import Misnamed
 from tracker.domain.facts import RuleSet
 from tracker.domain.fold import Production, fold_production
@@ -89,16 +90,17 @@ def reads_a_folder(command: Command) -> Command:
         click.option(
             "--from",
             "folder",
-            required=True,
             metavar="FOLDER",
             type=click.Path(exists=True, file_okay=False, path_type=Path),
-            help="Folder with pool.csv, cameras.csv, drives.csv and *.jsonl.",
+            help="Read plain files in a folder: pool.csv, cameras.csv, drives.csv, *.jsonl. "
+            "Without it, the production's own data.",
         ),
         click.option(
             "--rule",
             type=RuleType(),
-            help='Backup rule, as in {"copies": 2, "level": "checksummed"}; without it the one '
-            "set in the files, else three copies on two kinds of drive, one off site.",
+            help='With --from: backup rule, as in {"copies": 2, "level": "checksummed"}; '
+            "without it the one set in the files, else three copies on two kinds of drive, one "
+            "off site.",
         ),
         click.option(
             "--time-zone",
@@ -106,15 +108,16 @@ def reads_a_folder(command: Command) -> Command:
             type=ZoneType(),
             default="UTC",
             show_default=True,
-            help="The production's time zone, as in Europe/Helsinki.",
+            help="With --from: the production's time zone, as in Europe/Helsinki.",
         ),
         click.option(
             "--day-starts",
             type=ClockType(),
             default="05:00",
             show_default=True,
-            help="When a shooting day starts by the clock, where nobody logged a call.",
+            help="With --from: when a shooting day starts, where nobody logged a call.",
         ),
+        data_option,
         click.option("--json", "as_json", is_flag=True, help="For programs."),
     ]
     for option in reversed(options):

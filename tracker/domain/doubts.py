@@ -7,14 +7,14 @@ true: the card is out (`pulled`) or in (`loaded`, said again), the roll has this
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from tracker.domain.facts import Moment, PlanCommitted, moment
+from tracker.domain.facts import CameraSet, Moment, PlanCommitted, moment
 from tracker.domain.fold import Production
 from tracker.domain.rolls import Roll
-from tracker.domain.rule import under_way
+from tracker.domain.rule import Context, under_way
 from tracker.domain.status import CardView
 
 
@@ -33,15 +33,15 @@ def doubts(production: Production, views: Iterable[CardView]) -> list[Doubt]:
     """Every doubt that needs no clock, the dangerous ones first."""
     seen = list(views)
     return [
-        *probably_out(production, seen),
-        *mirrors_wiped_early(production, seen),
-        *names_used_twice(seen),
-        *planned_otherwise(production, seen),
+        *probably_out(production.cameras, seen),
+        *mirrors_wiped_early(seen),
+        *names_used_twice(uses_of_names(seen)),
+        *planned_otherwise(production.plans, seen),
         *names_unsure(seen),
     ]
 
 
-def probably_out(production: Production, views: Iterable[CardView]) -> list[Doubt]:
+def probably_out(cameras: Mapping[str, CameraSet], views: Iterable[CardView]) -> list[Doubt]:
     """More cards in a camera than it has slots: the earlier ones are probably out, and shot.
 
     A camera that nobody described has one slot.
@@ -53,7 +53,7 @@ def probably_out(production: Production, views: Iterable[CardView]) -> list[Doub
             by_camera.setdefault(roll.camera, []).append((roll.said_in, card, roll))
     found = []
     for camera, inside in sorted(by_camera.items()):
-        described = production.cameras.get(camera)
+        described = cameras.get(camera)
         slots = described.slots if described else 1
         inside.sort(key=lambda entry: entry[0])
         last = inside[-1][1].label
@@ -67,18 +67,26 @@ def probably_out(production: Production, views: Iterable[CardView]) -> list[Doub
     return found
 
 
-def names_used_twice(views: Iterable[CardView]) -> list[Doubt]:
+def uses_of_names(views: Iterable[CardView]) -> list[tuple[str, str]]:
+    """Each use of a roll name in a production, with the card's label; mirrors are none."""
+    return [
+        (roll.name, card.label)
+        for card in views
+        for roll in card.state.rolls.values()
+        if roll.loaded_as in ("main", "continues") and roll.parted_from is None
+    ]
+
+
+def names_used_twice(uses: Iterable[tuple[str, str]]) -> list[Doubt]:
     """Two rolls of one name in a production, neither of them a mirror or a proxy."""
-    by_name: dict[str, list[tuple[str, Roll]]] = {}
-    for card in views:
-        for roll in card.state.rolls.values():
-            if roll.loaded_as in ("main", "continues") and roll.parted_from is None:
-                by_name.setdefault(roll.name, []).append((card.label, roll))
+    by_name: dict[str, list[str]] = {}
+    for name, label in uses:
+        by_name.setdefault(name, []).append(label)
     found = []
-    for name, uses in sorted(by_name.items()):
-        if len(uses) > 1:
-            cards = tuple(sorted({label for label, _ in uses}))
-            says = f"{len(uses)} rolls are called {name}, on {', '.join(cards)}"
+    for name, labels in sorted(by_name.items()):
+        if len(labels) > 1:
+            cards = tuple(sorted(set(labels)))
+            says = f"{len(labels)} rolls are called {name}, on {', '.join(cards)}"
             to_do = "Look at the camera's own reel names, and rename the wrong one."
             found.append(Doubt("name used twice", cards, (name,), says, to_do))
     return found
@@ -100,27 +108,27 @@ def names_unsure(views: Iterable[CardView]) -> list[Doubt]:
     ]
 
 
-def mirrors_wiped_early(production: Production, views: Iterable[CardView]) -> list[Doubt]:
+def mirrors_wiped_early(views: Iterable[CardView]) -> list[Doubt]:
     """A mirror that was wiped while its main roll was not covered."""
-    mains = production.context.mains or {}
-    found = []
-    for card in views:
-        for roll in card.state.rolls.values():
-            if roll.loaded_as != "mirror" or roll.wiped is None:
-                continue
-            before = [cover for at, cover in mains.get(roll.id, ()) if at <= roll.wiped]
-            if not (before and before[-1]):
-                says = f"the mirror of {roll.name} was wiped before its main roll was backed up"
-                to_do = "Keep the main card, and make its copies first of all."
-                kind = "mirror wiped early"
-                found.append(Doubt(kind, (card.label,), (roll.name,), says, to_do))
-    return found
+    return [
+        mirror_wiped_early(card.label, roll.name)
+        for card in views
+        for roll in card.state.rolls.values()
+        if roll.main_covered_when_wiped is False
+    ]
 
 
-def planned_otherwise(production: Production, views: Iterable[CardView]) -> list[Doubt]:
+def mirror_wiped_early(label: str, name: str) -> Doubt:
+    """The doubt about one mirror."""
+    says = f"the mirror of {name} was wiped before its main roll was backed up"
+    to_do = "Keep the main card, and make its copies first of all."
+    return Doubt("mirror wiped early", (label,), (name,), says, to_do)
+
+
+def planned_otherwise(committed: Iterable[PlanCommitted], views: Iterable[CardView]) -> list[Doubt]:
     """Another card is in a camera than the last plan for it says."""
     plans: dict[str, tuple[PlanCommitted, set[str]]] = {}
-    for plan in production.plans:
+    for plan in committed:
         cameras: dict[str, set[str]] = {}
         for line in plan.lines:
             if isinstance(line.get("camera"), str) and isinstance(line.get("card"), str):
@@ -141,7 +149,7 @@ def planned_otherwise(production: Production, views: Iterable[CardView]) -> list
 
 
 def stale_copying(
-    production: Production,
+    context: Context,
     views: Iterable[CardView],
     now: datetime,
     expected: Callable[[Roll, str], timedelta],
@@ -153,7 +161,7 @@ def stale_copying(
     found = []
     for card in views:
         for roll in card.uncovered:
-            if not under_way(roll, production.context):
+            if not under_way(roll, context):
                 continue
             for copy in roll.copies.values():
                 if copy.attempt is None:

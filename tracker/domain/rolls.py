@@ -159,7 +159,7 @@ class Roll:
     it was resumed since; `outdated` among them are of an even earlier filling.
 
     wiped: when it went from the card. covered_when_wiped: whether the rule of that moment was
-    met.
+    met; main_covered_when_wiped: for a mirror, whether its main roll met it.
     """
 
     id: str
@@ -197,6 +197,7 @@ class Roll:
     wiped: Moment | None = None
     wiped_by: str | None = None
     covered_when_wiped: bool = False
+    main_covered_when_wiped: bool | None = None
 
     @property
     def name(self) -> str:

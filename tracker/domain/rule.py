@@ -39,6 +39,9 @@ class BackupRule:
 RECOMMENDED = BackupRule(copies=3, level="checksummed", kinds=2, off_site=1)
 """Three copies, two kinds of drive, one off site, before a card is formatted."""
 
+SHORT_POOL = BackupRule(copies=2, level="checksummed")
+"""Two copies on two drives; a third goes off site within a day, which reminders watch."""
+
 PROXY = BackupRule(copies=1, level="listed")
 """What a proxy needs until the production says otherwise."""
 
@@ -152,7 +155,7 @@ def covered(roll: Roll, context: Context, at: Moment = END) -> bool:
         return True
     if roll.verdict == "bad":
         return False
-    if roll.loaded_as == "mirror" and _main_covered(roll, context, at):
+    if roll.loaded_as == "mirror" and main_covered(roll, context, at):
         return True
     return meets(roll, context.rules.at(roll, at), context, at)
 
@@ -270,7 +273,8 @@ def _kept(proof: str, context: Context, at: Moment) -> bool:
     return since is not None and since <= at
 
 
-def _main_covered(roll: Roll, context: Context, at: Moment) -> bool:
+def main_covered(roll: Roll, context: Context, at: Moment) -> bool:
+    """Whether the main roll of a mirror was covered at a moment."""
     changes = (context.mains or {}).get(roll.id)
     if not changes:
         return False

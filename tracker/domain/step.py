@@ -52,7 +52,7 @@ from tracker.domain.leaving import close, closed_by_implication
 from tracker.domain.mishaps import Mishap, MishapKey
 from tracker.domain.permissions import may_clear
 from tracker.domain.rolls import UNKNOWN, Before, Figures, Roll, figures, merged, owes
-from tracker.domain.rule import Context, covered
+from tracker.domain.rule import Context, covered, main_covered
 from tracker.domain.short import judge_short, settle_short
 
 LATE_FORMAT = timedelta(minutes=15)
@@ -301,6 +301,8 @@ def _wipe(state: CardState, fact: CardFact, at: Moment, context: Context) -> Non
         roll = state.edit(old.id)
         roll.wiped, roll.wiped_by = at, fact.id
         roll.covered_when_wiped = covered(roll, context, at)
+        if roll.loaded_as == "mirror":
+            roll.main_covered_when_wiped = main_covered(roll, context, at)
         owed = owed or owes(roll)
         if not roll.covered_when_wiped:
             lost = True

@@ -112,27 +112,37 @@ def log_history(
     return logged
 
 
-def log_live(service: Service, objs: Sequence[dict[str, Any]], *, who: Who = NOBODY) -> Logged:
+def log_live(
+    service: Service,
+    said: Sequence[Said | dict[str, Any]],
+    *,
+    who: Who = NOBODY,
+    dry_run: bool = False,
+) -> Logged:
     """Take what people tapped, one fact after the other, all or nothing.
 
     Errors: BadInput, UnknownLabel, Refused (for `cleared`), Conflict.
     """
-    said = [Said(obj) for obj in objs]
+    placed = [one if isinstance(one, Said) else Said(one) for one in said]
     logged = Logged()
-    changed = False
-    with service.store.writing() as conn:
-        production = production_row(conn, locked=True)
-        at = max(service.clock(), production.last_logged + MICROSECOND)
-        facts = _decode(said, at, "live", who, production.origin)
-        for one, fact in zip(said, facts, strict=True):
-            fresh = _not_said(conn, [one], [fact], [same_body(one.obj)], logged)
-            for told, digest in fresh:
-                named = _permit(service, conn, told, who)
-                _take(service, conn, production, [(named, digest)], [one], logged)
-                changed = changed or about_the_world(told)
-                production = production_row(conn)
-        _last_logged(conn, at + len(said) * MICROSECOND)
-    if changed:
+    try:
+        with service.store.writing() as conn:
+            production = production_row(conn, locked=True)
+            at = max(service.clock(), production.last_logged + MICROSECOND)
+            facts = _decode(placed, at, "live", who, production.origin)
+            for one, fact in zip(placed, facts, strict=True):
+                for told, digest in _not_said(conn, [one], [fact], [same_body(one.obj)], logged):
+                    named = _permit(service, conn, told, who)
+                    _take(service, conn, production_row(conn), [(named, digest)], [one], logged)
+            _last_logged(conn, at + len(placed) * MICROSECOND)
+            if dry_run:
+                raise _DryRun
+    except _DryRun:
+        pass
+    except BaseException:
+        service.memory.forget()
+        raise
+    if dry_run:
         service.memory.forget()
     return logged
 
@@ -287,7 +297,7 @@ def _subject(
     """
     if isinstance(fact, DriveRegistered):
         if fact.drive in drives:
-            _registered_already(fact, fact.drive, logged)
+            logged.again.append(fact.id)
             return None
         drives.add(fact.drive)
     if not isinstance(fact, CardFact):
@@ -295,18 +305,13 @@ def _subject(
     if isinstance(fact, Registered):
         if labels.is_card(fact.id):
             return fact.id
-        _registered_already(fact, fact.card, logged)
+        logged.again.append(fact.id)
         return None
     try:
         return labels.card_of(fact)
     except UnknownLabel as error:
         found.append((fact.id, "card", error))
         return None
-
-
-def _registered_already(fact: Fact, label: str, logged: Logged) -> None:
-    logged.again.append(fact.id)
-    logged.notices.append(f"{label} is registered already; it was left as it is.")
 
 
 def _refuse(found: Found, places: dict[str, Said]) -> None:

@@ -9,15 +9,15 @@ from datetime import datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import insert, select
+from sqlalchemy import Connection, insert, select
 
-from tracker.domain.facts import Fact
 from tracker.domain.fold import FOLD_VERSION
 from tracker.domain.rule import RECOMMENDED, BackupRule
 from tracker.services.errors import NotSetUp
 from tracker.services.logging import Logged, Said, log_history, log_live
 from tracker.services.service import Service, new_id
 from tracker.store import tables as t
+from tracker.store.projection import read_state
 from tracker.store.rows import table
 from tracker.wire.codec import encode
 
@@ -70,7 +70,7 @@ def set_up(
                 used_at=None,
             )
         )
-    log_live(service, [rule_said(rule, now)])
+    log_live(service, [Said(rule_said(rule, now))])
     return SetUp(name, token, now + LINK_HOLDS)
 
 
@@ -89,7 +89,49 @@ def rule_said(rule: BackupRule, at: datetime) -> dict[str, Any]:
     }
 
 
-def bring_in(service: Service, facts: list[Fact], file: str, *, dry_run: bool = False) -> Logged:
-    """Take a crew's list of cards, cameras or drives; those that are known stay as they are."""
-    said = [Said(encode(fact), file, line) for line, fact in enumerate(facts, 2)]
-    return log_history(service, said, dry_run=dry_run)
+def bring_in(service: Service, said: list[Said], *, dry_run: bool = False) -> Logged:
+    """Take a crew's list of cards, cameras or drives; those that are known stay as they are.
+
+    A list that says something else of a known card or drive is answered with a notice; a camera
+    that is described otherwise than before is described anew.
+    """
+    with service.store.reading() as conn:
+        known = _known(service, conn)
+    fresh, notices, again = [], [], []
+    for one in said:
+        label = next(str(one.obj[w]) for w in ("card", "drive", "letters") if w in one.obj)
+        before = known.get((one.obj["event"], label))
+        other = [] if before is None else _otherwise(before, one.obj)
+        if before is None or (other and "letters" in one.obj):
+            fresh.append(Said({**one.obj, "id": new_id()}, one.file, one.line))
+            continue
+        again.append(one.obj["id"])
+        if other:
+            notices.append(f"{label} is registered already, with another {', '.join(other)}.")
+    logged = log_history(service, fresh, dry_run=dry_run)
+    logged.again += again
+    logged.notices += notices
+    return logged
+
+
+def _known(service: Service, conn: Connection) -> dict[tuple[str, str], dict[str, Any]]:
+    """What is described already: cards and drives by label, cameras by letters."""
+    around = service.around(conn)
+    states = [read_state(conn, card_id) for card_id in conn.scalars(select(t.Card.id)).all()]
+    cards = [(s.label, s.registered) for s in states if s is not None and s.registered]
+    return {
+        **{("registered", label): encode(fact) for label, fact in cards},
+        **{("camera_set", f.letters): encode(f) for f in around.cameras.values()},
+        **{
+            ("drive_registered", d.label): encode(d.registered)
+            for d in around.context.drives.values()
+        },
+    }
+
+
+def _otherwise(before: dict[str, Any], said: dict[str, Any]) -> list[str]:
+    """The fields that are said otherwise than they are known."""
+    said = {"slots": 1, **said} if "letters" in said else said
+    apart = ("id", "occurred_at", "event", "card", "drive")
+    words = [word for word in {**before, **said} if word not in apart]
+    return sorted(word for word in words if before.get(word) != said.get(word))

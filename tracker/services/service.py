@@ -50,8 +50,12 @@ def production_row(conn: Connection, *, locked: bool = False) -> Row[tuple[objec
 
 @dataclass(frozen=True, slots=True)
 class Who:
-    """Who says something, on what. reader: counted by a reader, so that it may be measured."""
+    """Who says something, on what. reader: counted by a reader, so that it may be measured.
+
+    last_exchange: when the device was last heard of, aware; None if it never was.
+    """
 
     by: str | None = None
     device: str | None = None
     reader: bool = False
+    last_exchange: datetime | None = None

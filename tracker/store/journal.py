@@ -11,12 +11,14 @@ import hashlib
 import secrets
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from datetime import datetime
+from typing import Any, cast
 
 import msgspec
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Table, and_, insert, select, update
 
 from tracker.domain.facts import CardFact, DriveFact, Fact, Received, UnitFact
+from tracker.store.bulk import put
 from tracker.store.tables import Chain, Entry, Subject, Words
 from tracker.wire.canonical import canonical
 from tracker.wire.codec import decode_envelope, encode
@@ -33,6 +35,8 @@ WORDS = frozenset(
 )  # fmt: skip
 """Fields that hold free text or the name of a person."""
 
+_JOURNAL = cast("Table", Entry.__table__)
+_WORDS = cast("Table", Words.__table__)
 _PLACES = frozenset({"reported_missing", "found"})
 _decode = msgspec.json.Decoder().decode
 
@@ -103,9 +107,8 @@ def add(conn: Connection, new: Sequence[New]) -> None:
                 "prev": head,
             }
         )
-    conn.execute(insert(Entry), entries)
-    if words:
-        conn.execute(insert(Words), words)
+    put(conn, _JOURNAL, entries)
+    put(conn, _WORDS, words)
     _keep_chains(conn, touched)
 
 
@@ -184,11 +187,16 @@ def said_before(conn: Connection, ids: Iterable[str]) -> dict[str, str]:
     return found
 
 
-def facts_of(conn: Connection, subjects: Iterable[str]) -> dict[str, list[Fact]]:
-    """All facts of some subjects, each in the order of logging."""
+def facts_of(
+    conn: Connection, subjects: Iterable[str], *, before: datetime | None = None
+) -> dict[str, list[Fact]]:
+    """All facts of some subjects, each in the order of logging; or those logged before a time."""
     found: dict[str, list[Fact]] = {}
     for some in _in_pieces(list(subjects)):
-        for subject, fact in _read(conn, Entry.subject.in_(some)):
+        which: ColumnElement[bool] = Entry.subject.in_(some)
+        if before is not None:
+            which = and_(which, Entry.logged_at < before)
+        for subject, fact in _read(conn, which):
             found.setdefault(subject, []).append(fact)
     return found
 

@@ -91,7 +91,7 @@ def project(
     for card_id, facts in new.items():
         if not stepping or not _step(conn, card_id, facts, around.context):
             anew.append(card_id)
-    refold(conn, anew, around)
+    refold(conn, anew, around, {card_id: new[card_id] for card_id in anew})
     _note_use(conn, new)
     _follow_mirrors(conn, new, around)
 
@@ -167,23 +167,45 @@ def _same_mishap(key: MishapKey) -> ColumnElement[bool]:
     )
 
 
-def refold(conn: Connection, cards: Sequence[str], around: Around) -> list[CardState]:
-    """Fold cards anew from the journal, and write all their rows."""
+def refold(
+    conn: Connection,
+    cards: Sequence[str],
+    around: Around,
+    at_hand: Mapping[str, Sequence[CardFact]] | None = None,
+) -> list[CardState]:
+    """Fold cards anew from the journal, and write all their rows.
+
+    at_hand: facts that were added just now, so that only those logged before them are read.
+    """
     if not cards:
         return []
-    by_card = facts_of(conn, cards)
+    new = at_hand or {}
+    begin = min((fact.logged_at for facts in new.values() for fact in facts), default=None)
+    read = facts_of(conn, cards, before=begin)
+    by_card = {card_id: [*read.get(card_id, ()), *new.get(card_id, ())] for card_id in cards}
     states = {
         card_id: fold(_card_facts(by_card[card_id]), around.context, card_id=card_id)
         for card_id in cards
     }
-    context = around.context
-    if any(mirrors_of(state) for state in states.values()):
-        context = _context_with_mains(conn, states, by_card, around)
+    context = context_for(conn, states, by_card, around)
+    if context is not around.context:
         for card_id, state in states.items():
             if mirrors_of(state):
                 states[card_id] = fold(_card_facts(by_card[card_id]), context, card_id=card_id)
     write_states(conn, list(states.values()), context)
     return list(states.values())
+
+
+def context_for(
+    conn: Connection,
+    states: Mapping[str, CardState],
+    by_card: Mapping[str, Sequence[Fact]],
+    around: Around,
+) -> Context:
+    """The context for some cards, with what their mirrors must know of their main rolls."""
+    if not any(mirrors_of(state) for state in states.values()):
+        return around.context
+    return _context_with_mains(conn, states, by_card, around)
 
 
 def _card_facts(facts: Sequence[Fact]) -> list[CardFact]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Row, and_, case, func, not_, select
+from sqlalchemy import Connection, Row, and_, case, func, not_, or_, select, true
 
 from tracker.store import tables as t
+from tracker.store.rows import table
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,3 +86,103 @@ def below(conn: Connection) -> list[str]:
     """The names of all closed rolls that are below the backup rule, on a card or not."""
     asked = select(t.Roll.name).where(t.Roll.closed, not_(t.Roll.covered))
     return sorted(conn.scalars(asked))
+
+
+def mirrors_wiped_early(conn: Connection) -> list[tuple[str, str]]:
+    """Mirrors that were wiped while their main roll was not covered: (card's label, roll)."""
+    asked = (
+        select(t.Card.label, t.Roll.name)
+        .join(t.Card, t.Card.id == t.Roll.card)
+        .where(t.Roll.mirror_wiped_early)
+        .order_by(t.Card.label, t.Roll.name)
+    )
+    return [(label, name) for label, name in conn.execute(asked)]
+
+
+def names_used_twice(conn: Connection) -> list[tuple[str, str]]:
+    """Each use of a roll name that two rolls of the production have: (name, card's label)."""
+    own = and_(t.Roll.loaded_as.in_(("main", "continues")), not_(t.Roll.parted))
+    twice = select(t.Roll.name).where(own).group_by(t.Roll.name).having(func.count() > 1)
+    asked = (
+        select(t.Roll.name, t.Card.label)
+        .join(t.Card, t.Card.id == t.Roll.card)
+        .where(own, t.Roll.name.in_(twice))
+    )
+    return [(name, label) for name, label in conn.execute(asked)]
+
+
+def rolls_named(conn: Connection, name: str) -> list[Row[Any]]:
+    """The rolls that answer to a name, the one opened last first."""
+    escaped = name.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
+    asked = (
+        select(
+            t.Roll.id, t.Roll.name, t.Roll.names, t.Card.label, t.Roll.held, t.Roll.covered,
+            t.Roll.closed, t.Roll.owes, t.Roll.size, t.Roll.clips, t.Roll.opened_at,
+            t.Roll.closed_at, t.Roll.loaded_as, t.Roll.camera, t.Roll.verdict,
+        )
+        .join(t.Card, t.Card.id == t.Roll.card)
+        .where(t.Roll.names.like(f"%\n{escaped}\n%", escape="\\"))
+        .order_by(t.Roll.opened_at.desc())
+    )  # fmt: skip
+    return list(conn.execute(asked))
+
+
+def copies_of(conn: Connection, roll_id: str) -> list[Row[Any]]:
+    """The finished copies of a roll, each with its drive as that stands."""
+    asked = (
+        select(
+            t.Copy.drive, t.Copy.rank, t.Copy.sound, t.Copy.size, t.Copy.clips,
+            t.Copy.made_from, t.Copy.finished_at, t.Drive.place, t.Drive.holder,
+            t.Drive.usable, t.Drive.kind,
+            (t.Drive.emptied.is_not(None) & (t.Drive.emptied > t.Copy.finished)).label("gone"),
+        )
+        .join(t.Drive, t.Drive.label == t.Copy.drive)
+        .where(t.Copy.roll == roll_id)
+        .order_by(t.Copy.finished)
+    )  # fmt: skip
+    return list(conn.execute(asked))
+
+
+def drive(conn: Connection, label: str) -> Row[Any] | None:
+    """A drive as it stands, with the rolls and the bytes that are on it, as far as is known."""
+    there = (
+        select(
+            func.count(t.Copy.roll).label("rolls"),
+            func.coalesce(func.sum(func.coalesce(t.Copy.size, t.Roll.size)), 0).label("bytes"),
+        )
+        .join(t.Roll, t.Roll.id == t.Copy.roll)
+        .join(t.Drive, t.Drive.label == t.Copy.drive)
+        .where(
+            t.Copy.drive == label,
+            or_(t.Drive.emptied.is_(None), t.Copy.finished > t.Drive.emptied),
+        )
+        .subquery()
+    )
+    asked = (
+        select(table(t.Drive), there.c.rolls, there.c.bytes)
+        .join(there, true())
+        .where(t.Drive.label == label)
+    )
+    return conn.execute(asked).one_or_none()
+
+
+def rolls_on(conn: Connection, label: str) -> list[Row[Any]]:
+    """The rolls on a drive, with their check level and whether they meet the rule."""
+    asked = (
+        select(t.Roll.name, t.Card.label, t.Copy.rank, t.Copy.sound, t.Copy.size, t.Roll.covered)
+        .select_from(t.Copy)
+        .join(t.Roll, t.Roll.id == t.Copy.roll)
+        .join(t.Card, t.Card.id == t.Roll.card)
+        .join(t.Drive, t.Drive.label == t.Copy.drive)
+        .where(
+            t.Copy.drive == label,
+            or_(t.Drive.emptied.is_(None), t.Copy.finished > t.Drive.emptied),
+        )
+        .order_by(t.Roll.name)
+    )
+    return list(conn.execute(asked))
+
+
+def drive_labels(conn: Connection) -> list[str]:
+    """Every drive's label."""
+    return list(conn.scalars(select(t.Drive.label).order_by(t.Drive.label)))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from sqlalchemy import Connection, Table, delete, insert
+from sqlalchemy import Connection, Table, delete
 
 from tracker.domain.card import CardState
 from tracker.domain.facts import CameraSet, Moment
@@ -20,6 +20,7 @@ from tracker.domain.rolls import Finish, Roll, is_empty, owes
 from tracker.domain.rule import RANK, Context, awaited_proofs, covered, rank, sound
 from tracker.domain.status import view
 from tracker.store import tables as t
+from tracker.store.bulk import put
 from tracker.store.states import write_card, write_roll
 from tracker.store.types import moment_text
 
@@ -86,6 +87,8 @@ def roll_row(state: CardState, roll: Roll, context: Context) -> Row:
         "wiped_by": roll.wiped_by,
         "covered_when_wiped": roll.covered_when_wiped,
         "loss_settled": roll.id in state.settled_losses,
+        "parted": roll.parted_from is not None,
+        "mirror_wiped_early": roll.main_covered_when_wiped is False,
         "owes": owes(roll),
         "empty": is_empty(roll),
         "verdict": roll.verdict,
@@ -166,5 +169,4 @@ def forget(conn: Connection, cards: Iterable[str]) -> None:
 
 def put_many(conn: Connection, of: type[t.Base], rows: list[Row]) -> None:
     """Insert rows that are not there."""
-    if rows:
-        conn.execute(insert(table(of)), rows)
+    put(conn, table(of), rows)

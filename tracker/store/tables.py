@@ -115,12 +115,15 @@ class Entry(Base):
 
 
 class Words(Base):
-    """Free text and names of people of one fact, as an object by field; None once erased."""
+    """Free text and names of people of one fact, as an object by field.
+
+    Both are None once erased: with the salt left, a name could be guessed from its digest.
+    """
 
     __tablename__ = "words"
 
     fact_id: Mapped[str] = mapped_column(primary_key=True)
-    salt: Mapped[str]
+    salt: Mapped[str | None]
     said: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
 
 
@@ -172,9 +175,9 @@ class Roll(Base):
     """A roll as it stands, with what the SQL face of coverage asks.
 
     position: the order in which the card's rolls were opened. names: all it answers to, each
-    between line breaks. held: on the card now. closed: out
-    of the camera. wiped: the moment when it went. main: for a mirror, the main roll of its name.
-    needs_*: the rule that it is judged by for ever, once it was wiped.
+    between line breaks. held: on the card now. closed: out of the camera. wiped: the moment when
+    it went. main: for a mirror, the main roll of its name. needs_*: the rule that it is judged by
+    for ever, once it was wiped. parted: the rest of a roll that was formatted while resumed.
     """
 
     __tablename__ = "roll"
@@ -195,6 +198,8 @@ class Roll(Base):
     wiped_by: Mapped[str | None]
     covered_when_wiped: Mapped[bool]
     loss_settled: Mapped[bool]
+    parted: Mapped[bool]
+    mirror_wiped_early: Mapped[bool]
     owes: Mapped[bool]
     empty: Mapped[bool]
     verdict: Mapped[str | None]
@@ -231,7 +236,7 @@ class Copy(Base):
     size: Mapped[int | None] = mapped_column("bytes", BigInteger)
     clips: Mapped[int | None] = mapped_column(BigInteger)
     made_from: Mapped[str | None]
-    awaits: Mapped[str | None] = mapped_column(Text, index=True)
+    awaits: Mapped[str | None] = mapped_column(Text)
 
     __table_args__ = (Index(None, "drive"),)
 

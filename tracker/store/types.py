@@ -13,6 +13,8 @@ from tracker.domain.facts import END, START, Moment
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
 FIRST, LAST = "", "~"
+# A clock that was reset to 1970 in a zone east of Greenwich is a little before it.
+_DAY = 86_400 * 10**6
 
 
 def to_microseconds(at: datetime) -> int:
@@ -31,7 +33,8 @@ def moment_text(at: Moment) -> str:
         return FIRST
     if at == END:
         return LAST
-    return f"{to_microseconds(at[0]):017d}/{to_microseconds(at[1]):017d}/{at[2]}/{at[3]}"
+    happened, logged = to_microseconds(at[0]) + _DAY, to_microseconds(at[1]) + _DAY
+    return f"{happened:017d}/{logged:017d}/{at[2]}/{at[3]}"
 
 
 class Instant(TypeDecorator[datetime]):

@@ -23,6 +23,8 @@ def canonical(obj: Any) -> bytes:
         if _is_plain(obj):
             return _sorted(obj)
         return rfc8785.dumps(obj)
+    except UnicodeEncodeError as error:
+        raise ValueError("a lone surrogate has no canonical form") from error
     except RecursionError as error:
         raise ValueError("nested too deeply for a canonical form") from error
 
@@ -32,29 +34,17 @@ def _is_plain(obj: Any) -> bool:
 
     Names in ASCII sort alike in code points and in UTF-16; floats are spelt differently.
     """
-    if type(obj) is not dict:
+    if type(obj) is not dict or not all(type(name) is str for name in obj):
         return False
-    for name, value in obj.items():
-        if type(name) is not str or not name.isascii():
-            return False
-        kind = type(value)
-        if kind is int:
-            if not -SAFE_INTEGER <= value <= SAFE_INTEGER:
-                return False
-        elif kind is str:
-            if not value.isascii() and not _is_utf8(value):
-                return False
-        elif kind is not bool and value is not None:
-            return False
-    return True
+    kinds = set(map(type, obj.values()))
+    if not kinds <= _PLAIN or not "".join(obj).isascii():
+        return False
+    if int not in kinds:
+        return True
+    return all(abs(value) <= SAFE_INTEGER for value in obj.values() if type(value) is int)
 
 
-def _is_utf8(text: str) -> bool:
-    try:
-        text.encode()
-    except UnicodeEncodeError:
-        return False
-    return True
+_PLAIN = {str, bool, int, type(None)}
 
 
 def digest(obj: Any) -> str:

@@ -1,0 +1,35 @@
+"""Where real parts are put together: the only place. Importing anything starts nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from tracker.config import Settings
+from tracker.services.errors import NotSetUp
+from tracker.services.service import Service
+from tracker.store import migrate
+from tracker.store.engine import open_store
+
+
+@contextmanager
+def opened(settings: Settings, *, new: bool = False) -> Iterator[Service]:
+    """The service on its store; new: make the folder and the tables if they are not there.
+
+    Errors: NotSetUp, CannotOpen.
+    """
+    address = settings.address
+    if new:
+        settings.folder.mkdir(parents=True, exist_ok=True)
+    elif settings.database is None and not (settings.folder / "cardwright.db").exists():
+        raise NotSetUp(
+            f"There is no production in {settings.folder} ({settings.data.origin}): "
+            "begin with `cardwright init`."
+        )
+    store = open_store(address)
+    try:
+        if new or not migrate.is_current(store):
+            migrate.upgrade(store)
+        yield Service(store)
+    finally:
+        store.close()

@@ -1,0 +1,50 @@
+"""Many rows at once, past the layers that cost more than the database does."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import Connection, Table, insert
+
+FEW = 100
+"""Up to this many rows go the ordinary way."""
+
+
+def put(conn: Connection, of: Table, rows: Sequence[dict[str, Any]]) -> None:
+    """Insert rows that are not there. Every row has the same keys: names of columns.
+
+    Many go through the driver itself: executemany on SQLite, COPY on PostgreSQL.
+    """
+    if not rows:
+        return
+    if len(rows) <= FEW:
+        conn.execute(insert(of), list(rows))
+        return
+    names = list(rows[0])
+    dialect = conn.dialect
+    binds = []
+    for name in names:
+        column = of.c[name].type.dialect_impl(dialect)
+        binds.append(column.bind_processor(dialect))
+    values = [
+        tuple(
+            value if bind is None else bind(value)
+            for value, bind in zip(row.values(), binds, strict=True)
+        )
+        for row in rows
+    ]
+    columns = ", ".join(dialect.identifier_preparer.quote(name) for name in names)
+    where = f"{dialect.identifier_preparer.quote(of.name)} ({columns})"
+    if dialect.name == "postgresql":
+        _copy(conn, f"COPY {where} FROM STDIN", values)
+    else:
+        marks = ", ".join("?" for _ in names)
+        conn.exec_driver_sql(f"INSERT INTO {where} VALUES ({marks})", values)
+
+
+def _copy(conn: Connection, statement: str, values: list[tuple[Any, ...]]) -> None:
+    driver: Any = conn.connection.driver_connection
+    with driver.cursor() as cursor, cursor.copy(statement) as copy:
+        for row in values:
+            copy.write_row(row)
