@@ -28,6 +28,8 @@ def opened(settings: Settings, *, new: bool = False) -> Iterator[Service]:
         )
     store = open_store(address)
     try:
+        if not new and migrate.current(store) is None:
+            raise NotSetUp("There is no production here yet: begin with `cardwright init`.")
         if new or not migrate.is_current(store):
             migrate.upgrade(store)
         yield Service(store)

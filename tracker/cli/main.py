@@ -16,6 +16,7 @@ from tracker.cli.init import init
 from tracker.cli.log import log
 from tracker.cli.now import now
 from tracker.cli.roll import drive, roll
+from tracker.config import BadSettings
 from tracker.domain.errors import CardwrightError
 
 DANGER_FOUND = 1
@@ -57,6 +58,9 @@ def main(args: list[str] | None = None) -> None:
     except click.Abort:
         click.echo("Stopped.", err=True)
         code = CANNOT_RUN
+    except BadSettings as error:
+        click.echo(f"Error: {error}", err=True)
+        code = USAGE
     except CardwrightError as error:
         click.echo(str(error), err=True)
         code = CANNOT_RUN

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, update
 
 from tracker.domain.errors import UnknownLabel
 from tracker.domain.facts import (
@@ -20,8 +20,10 @@ from tracker.domain.facts import (
     CameraSet,
     CardFact,
     Cleared,
+    CopyFinished,
     DriveRegistered,
     Fact,
+    Formatted,
     Loaded,
     Moment,
     Pulled,
@@ -29,23 +31,30 @@ from tracker.domain.facts import (
     Relabelled,
     RuleSet,
     Source,
+    UnitFact,
     moment,
 )
-from tracker.domain.fold import unknown_drives
+from tracker.domain.fold import can_step, fold, mirrors_of, unknown_drives
 from tracker.domain.labels import Found, Labels, labels_of
-from tracker.domain.permissions import may_clear
+from tracker.domain.late import corrected
+from tracker.domain.permissions import Reason, may_clear
 from tracker.domain.rule import acts_from
+from tracker.domain.step import place
+from tracker.domain.voids import is_void
 from tracker.services.errors import Conflict, Refused
+from tracker.services.reels import guess, keep_reels, reels_anew
 from tracker.services.service import Service, Who, production_row
+from tracker.services.voiding import drop_cards, labels_anew, taken_back
 from tracker.store import journal
 from tracker.store import tables as t
 from tracker.store.around import Around, about_the_world, read_around, write_around
 from tracker.store.labels import read_labels, write_labels
-from tracker.store.projection import follow_world, project, read_state
+from tracker.store.projection import context_for, follow_world, project, read_state
 from tracker.wire.canonical import same_body
 from tracker.wire.codec import decode
 from tracker.wire.faults import BadInput, Fault
 from tracker.wire.rows import Rows
+from tracker.wire.values import read_time
 
 NOBODY = Who()
 MICROSECOND = timedelta(microseconds=1)
@@ -127,24 +136,52 @@ def log_live(
     logged = Logged()
     try:
         with service.store.writing() as conn:
-            production = production_row(conn, locked=True)
-            at = max(service.clock(), production.last_logged + MICROSECOND)
-            facts = _decode(placed, at, "live", who, production.origin)
-            for one, fact in zip(placed, facts, strict=True):
-                for told, digest in _not_said(conn, [one], [fact], [same_body(one.obj)], logged):
-                    named = _permit(service, conn, told, who)
-                    _take(service, conn, production_row(conn), [(named, digest)], [one], logged)
-            _last_logged(conn, at + len(placed) * MICROSECOND)
+            logged = log_within(service, conn, placed, who=who)
             if dry_run:
                 raise _DryRun
     except _DryRun:
         pass
-    except BaseException:
-        service.memory.forget()
-        raise
-    if dry_run:
-        service.memory.forget()
     return logged
+
+
+def log_within(
+    service: Service, conn: Connection, said: Sequence[Said], *, who: Who = NOBODY
+) -> Logged:
+    """What `log_live` does, in a transaction that is open already: for whoever looks first."""
+    logged = Logged()
+    production = production_row(conn, locked=True)
+    now = service.clock()
+    at = max(now, production.last_logged + MICROSECOND)
+    facts = _decode(said, at, "live", who, production.origin)
+    changed = any(map(_about_the_world, facts))
+    try:
+        for one, sent in zip(said, facts, strict=True):
+            fact = _by_our_clock(sent, one, who, now)
+            for told, digest in _not_said(conn, [one], [fact], [same_body(one.obj)], logged):
+                named = _permit(service, conn, told, one, who)
+                _take(service, conn, production, [(named, digest)], [one], logged)
+                production = production_row(conn)
+    finally:
+        # Before the lock is given back: if this is undone, the next one gives its world the
+        # same count, and what is remembered here would be taken for it.
+        if changed:
+            service.memory.forget()
+    _last_logged(conn, at + len(said) * MICROSECOND)
+    return logged
+
+
+def _by_our_clock(fact: Fact, one: Said, who: Who, now: datetime) -> Fact:
+    """The fact with its time as it is believed, and the device that sent it."""
+    told = one.obj.get("sent_at")
+    sent_at = None if told is None else read_time(told)
+    time = corrected(fact.occurred_at, sent_at, now, who.last_exchange)
+    return replace(
+        fact,
+        occurred_at=time.occurred_at,
+        raw_occurred_at=time.raw,
+        clamped=time.clamped,
+        device=who.device,
+    )
 
 
 def _origin(service: Service) -> str:
@@ -196,36 +233,40 @@ def _not_said(
     return fresh
 
 
-def _permit(service: Service, conn: Connection, fact: Fact, who: Who) -> Fact:
+def _permit(service: Service, conn: Connection, fact: Fact, one: Said, who: Who) -> Fact:
     """Ask for what needs permission, and name a roll that nobody named."""
     if isinstance(fact, Cleared) and fact.override_reason is None:
-        card_id = _labels(conn, [fact])[0].card_of(fact)
-        state = read_state(conn, card_id)
-        if state is not None:
-            reasons = may_clear(state, service.around(conn).context, moment(fact))
-            if reasons:
-                raise Refused(fact.card, reasons)
-    if isinstance(fact, Pulled) and fact.measured and not who.reader:
+        reasons = _may_not_clear(service, conn, fact)
+        if reasons:
+            raise Refused(fact.card, reasons)
+    if isinstance(fact, Pulled | CopyFinished) and fact.measured and not who.reader:
         expected = "false or nothing: only a cart computer's reader counts"
-        raise BadInput([Fault("", None, "measured", "true", expected)])
-    if isinstance(fact, Loaded):
-        if fact.camera not in service.around(conn).cameras:
-            raise UnknownLabel("camera", fact.camera, service.around(conn).cameras)
-        if fact.roll is None:
-            return replace(fact, guessed_roll=_guess(conn, fact.camera))
+        raise BadInput([Fault(one.file, one.line, "measured", "true", expected)])
+    if isinstance(fact, Loaded | Formatted) and fact.camera is not None:
+        cameras = service.around(conn).cameras
+        if fact.camera not in cameras:
+            error = UnknownLabel("camera", fact.camera, cameras)
+            _refuse([(fact.id, "camera", error)], {fact.id: one})
+    if isinstance(fact, Loaded) and fact.roll is None:
+        return replace(fact, guessed_roll=guess(conn, fact))
     return fact
 
 
-def _guess(conn: Connection, camera: str) -> str:
-    """The name after the one given last in a camera; its letters and 001 to begin with."""
-    last = conn.scalar(select(t.Reel.last).where(t.Reel.camera == camera).with_for_update())
-    if last is None:
-        return f"{camera}001"
-    head = last.rstrip("0123456789")
-    digits = last[len(head) :]
-    if not digits:
-        return f"{last}002"
-    return f"{head}{int(digits) + 1:0{len(digits)}d}"
+def _may_not_clear(service: Service, conn: Connection, fact: Cleared) -> list[Reason]:
+    """Why a card may not be cleared at the moment of a clearing, as the facts up to it have it."""
+    card_id = _labels(conn, [fact])[0].card_of(fact)
+    state = read_state(conn, card_id)
+    if state is None:
+        return []
+    around = service.around(conn)
+    context = around.context
+    if mirrors_of(state) or not can_step(state, fact):
+        known = journal.facts_of(conn, [card_id])[card_id]
+        facts = [f for f in known if isinstance(f, CardFact)]
+        context = context_for(conn, {card_id: state}, {card_id: facts}, around)
+        until = [f for f in facts if is_void(f) or place(f) <= moment(fact)]
+        state = fold(until, context, card_id=card_id)
+    return may_clear(state, context, moment(fact))
 
 
 def _take(
@@ -256,18 +297,29 @@ def _take(
         return
     journal.add(conn, new)
     logged.new += [one.fact for one in new]
-    world = [one.fact for one in new if about_the_world(one.fact)]
+    world = [one.fact for one in new if _about_the_world(one.fact)]
     around = _new_world(conn, production, world) if world else around
     by_card: dict[str, list[CardFact]] = {}
     for one in new:
         if isinstance(one.fact, CardFact):
             by_card.setdefault(one.subject, []).append(one.fact)
+    gone = taken_back(conn, [one.fact for one in new])
+    if gone & {"registered", "relabelled"}:
+        labels, naming = labels_anew(conn), True
     project(conn, by_card, around, stepping=not world)
     if naming:
         write_labels(conn, labels)
+        drop_cards(conn, [card_id for card_id in by_card if not labels.is_card(card_id)])
     if world:
         follow_world(conn, around, world, _earliest(world), done=by_card)
-    _keep_reels(conn, [one.fact for one in new])
+    if gone & {"loaded", "roll_renamed"}:
+        reels_anew(conn)
+    keep_reels(conn, [one.fact for one in new])
+
+
+def _about_the_world(fact: Fact) -> bool:
+    """As `about_the_world`; a fact of a card that is taken back changes that card only."""
+    return about_the_world(fact) and not isinstance(fact, CardFact | UnitFact)
 
 
 def _labels(conn: Connection, facts: Sequence[Fact]) -> tuple[Labels, bool]:
@@ -347,21 +399,6 @@ def _earliest(world: Sequence[Fact]) -> Moment:
         elif not isinstance(fact, DriveRegistered | CameraSet):
             moments.append(moment(fact))
     return min(moments, default=END)
-
-
-def _keep_reels(conn: Connection, facts: Sequence[Fact]) -> None:
-    """The roll name given last in each camera."""
-    last = {
-        fact.camera: fact.roll or fact.guessed_roll
-        for fact in facts
-        if isinstance(fact, Loaded) and fact.loaded_as in ("main", "continues")
-    }
-    for camera, name in sorted(last.items()):
-        if name is None:
-            continue
-        done = conn.execute(update(t.Reel).where(t.Reel.camera == camera).values(last=name))
-        if not done.rowcount:
-            conn.execute(insert(t.Reel).values(camera=camera, last=name))
 
 
 def _last_logged(conn: Connection, at: datetime) -> None:

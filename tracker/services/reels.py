@@ -1,0 +1,70 @@
+"""The names of rolls as a camera counts them on: the one given last, and the next one guessed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import Connection, and_, delete, func, insert, select, update
+
+from tracker.domain.facts import Fact, Loaded, RollRenamed
+from tracker.store import tables as t
+
+MAIN = ("main", "continues")
+"""What is loaded to be the camera's own footage, and not the same or less of it again."""
+
+
+def guess(conn: Connection, fact: Loaded) -> str:
+    """The name after the one given last in a camera; its letters and 001 to begin with.
+
+    A mirror or a proxy is called as what that camera is shooting.
+    """
+    camera = fact.camera
+    if fact.loaded_as not in MAIN:
+        inside = select(t.Roll.name).where(
+            t.Roll.camera == camera, t.Roll.loaded_as.in_(MAIN), ~t.Roll.closed
+        )
+        name = conn.scalar(inside.order_by(t.Roll.opened_at.desc()).limit(1))
+        if name is not None:
+            return name
+    last = conn.scalar(select(t.Reel.last).where(t.Reel.camera == camera).with_for_update())
+    if last is None:
+        return f"{camera}001"
+    head = last.rstrip("0123456789")
+    digits = last[len(head) :]
+    if not digits:
+        return f"{last}002"
+    return f"{head}{int(digits) + 1:0{len(digits)}d}"
+
+
+def keep_reels(conn: Connection, facts: Sequence[Fact]) -> None:
+    """The roll name given last in each camera."""
+    last: dict[str, str] = {}
+    for fact in facts:
+        if isinstance(fact, Loaded) and fact.loaded_as in MAIN:
+            name = fact.roll or fact.guessed_roll
+            last.update({} if name is None else {fact.camera: name})
+        elif isinstance(fact, RollRenamed) and fact.roll != fact.new_name:
+            called = t.Reel.last == fact.roll
+            conn.execute(update(t.Reel).where(called).values(last=fact.new_name))
+            last = {c: fact.new_name if n == fact.roll else n for c, n in last.items()}
+    for camera, name in sorted(last.items()):
+        done = conn.execute(update(t.Reel).where(t.Reel.camera == camera).values(last=name))
+        if not done.rowcount:
+            conn.execute(insert(t.Reel).values(camera=camera, last=name))
+
+
+def reels_anew(conn: Connection) -> None:
+    """From the roll that was opened last in each camera."""
+    shot = and_(t.Roll.camera.is_not(None), t.Roll.loaded_as.in_(MAIN))
+    newest = (
+        select(t.Roll.camera, func.max(t.Roll.opened_at).label("at"))
+        .where(shot)
+        .group_by(t.Roll.camera)
+        .subquery()
+    )
+    same = and_(newest.c.camera == t.Roll.camera, newest.c.at == t.Roll.opened_at)
+    asked = select(t.Roll.camera, t.Roll.name).join(newest, same).where(shot)
+    rows = conn.execute(asked.order_by(t.Roll.name)).all()
+    conn.execute(delete(t.Reel))
+    for camera, name in {row.camera: row.name for row in rows}.items():
+        conn.execute(insert(t.Reel).values(camera=camera, last=name))

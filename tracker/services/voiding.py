@@ -1,0 +1,59 @@
+"""What voids of cards' facts change beyond the card: its labels, and whether there is one."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+
+from sqlalchemy import Connection, delete, select
+
+from tracker.domain.facts import Fact, Registered, Relabelled, Voided
+from tracker.domain.labels import Found, Labels, labels_of
+from tracker.domain.voids import in_use_again, voided_by
+from tracker.store import journal
+from tracker.store import tables as t
+from tracker.store.rows import forget
+
+
+def taken_back(conn: Connection, facts: Iterable[Fact]) -> set[str]:
+    """The events of cards that voids take back, or restore, in the end."""
+    found = set()
+    for fact in facts:
+        target = fact.target if isinstance(fact, Voided) else None
+        seen: set[str] = set()
+        while target is not None and target not in seen:
+            seen.add(target)
+            asked = select(t.Entry.event, t.Entry.body).where(t.Entry.fact_id == target)
+            row = conn.execute(asked).one_or_none()
+            target = json.loads(row.body)["target"] if row and row.event == "voided" else None
+            found.update([row.event] if row and target is None else [])
+    return found
+
+
+def labels_anew(conn: Connection) -> Labels:
+    """The labels without what was taken back. Errors: LabelInUse if a label is on a card since."""
+    asked = (
+        select(t.Entry.subject, t.Entry.body)
+        .join(t.Subject, t.Subject.id == t.Entry.subject)
+        .where(t.Subject.kind == "card", t.Entry.event.in_(("registered", "relabelled", "voided")))
+    )
+    read = [(s, journal.fact_from(body, None, erased=True)) for s, body in conn.execute(asked)]
+    targets = {fact.target for _, fact in read if isinstance(fact, Voided)}
+    naming = [(s, fact) for s, fact in read if isinstance(fact, Registered | Relabelled)]
+    doubtful = {s for s, fact in naming if fact.id in targets}
+    gone: set[str] = set()
+    for facts in journal.facts_of(conn, sorted(doubtful)).values():
+        gone.update(voided_by(facts))
+    gone -= in_use_again(fact for _, fact in naming)
+    found: Found = []
+    labels = labels_of((fact for _, fact in naming if fact.id not in gone), found)
+    if found:
+        raise found[0][2]
+    return labels
+
+
+def drop_cards(conn: Connection, cards: Sequence[str]) -> None:
+    """The rows of cards whose registration was taken back."""
+    forget(conn, cards)
+    for card_id in cards:
+        conn.execute(delete(t.Card).where(t.Card.id == card_id))
