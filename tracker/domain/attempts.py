@@ -34,8 +34,7 @@ def is_of_earlier(roll: Roll, drive: str) -> bool:
 
     It is, as long as nothing new of this roll was begun or finished there.
     """
-    there = drive in roll.earlier or drive in roll.parted_drives
-    return there and drive not in roll.copies
+    return drive in roll.earlier and drive not in roll.copies
 
 
 def is_of_parted(roll: Roll, drive: str) -> bool:
@@ -49,24 +48,20 @@ def in_camera_again(roll: Roll) -> bool:
     return roll.closed is None and roll.before is not None
 
 
-def has_copy(roll: Roll, drive: str) -> bool:
-    """Whether there is anything on a drive that could be lost."""
-    return any(
-        book[drive].attempt is not None or book[drive].finish is not None
-        for book in (roll.copies, roll.earlier)
-        if drive in book
-    )
-
-
-def made_from_card(roll: Roll, drive: str) -> bool:
-    """Whether what is on a drive, or under way there, was read from the card itself."""
+def on_drive(roll: Roll, drive: str, context: Context, at: Moment) -> Copy:
+    """What a fact that comes now finds of a roll on a drive."""
     book = roll.earlier if is_of_earlier(roll, drive) else roll.copies
-    copy = book.get(drive)
-    if copy is None:
-        return True
-    if copy.attempt is not None:
-        return copy.attempt.made_from is None
-    return copy.finish is None or roll.finishes[copy.finish].made_from is None
+    return standing(book.get(drive), roll, drive, context, at)
+
+
+def has_copy(roll: Roll, drive: str, context: Context, at: Moment) -> bool:
+    """Whether there is anything on a drive that could be lost."""
+    there = (standing(book.get(drive), roll, drive, context, at) for book in _books(roll))
+    return any(copy.attempt is not None or copy.finish is not None for copy in there)
+
+
+def _books(roll: Roll) -> tuple[dict[str, Copy], dict[str, Copy]]:
+    return roll.copies, roll.earlier
 
 
 def standing(copy: Copy | None, roll: Roll, drive: str, context: Context, at: Moment) -> Copy:
@@ -79,7 +74,9 @@ def standing(copy: Copy | None, roll: Roll, drive: str, context: Context, at: Mo
     attempt = copy.attempt if copy.attempt and copy.attempt.at > emptied else None
     if copy.finish is not None and roll.finishes[copy.finish].at < emptied:
         return Copy(drive, attempt, was=copy.finish)
-    return copy._replace(attempt=attempt, ended=copy.ended if attempt or copy.finish else None)
+    if copy.ended_at is not None and copy.ended_at < emptied:
+        return Copy(drive, attempt, was=copy.was)
+    return copy._replace(attempt=attempt)
 
 
 def begin(state: CardState, roll_id: str, fact: CopyStarted, context: Context) -> None:
@@ -116,10 +113,13 @@ def finish(
         figures(fact.bytes, fact.clips, fact.seconds, measured=fact.measured),
         rolls,
         _fillings(state, rolls),
-        fact.made_from or _source(copy, roll),
+        fact.made_from or source(copy, roll),
     )
     _put(roll, book, made, context)
     _go_on(roll, copy, made)
+    if book is roll.earlier and fact.made_from is not None:
+        # Whatever was there of an even earlier filling, this is of the last pull.
+        roll.outdated = tuple(drive for drive in roll.outdated if drive != fact.drive)
 
 
 def check(
@@ -145,7 +145,7 @@ def check(
             UNKNOWN,
             rolls,
             _fillings(state, rolls),
-            _source(copy, roll),
+            source(copy, roll),
             checks=(made_check,),
         )
         _put(roll, book, made, context)
@@ -163,7 +163,8 @@ def fail(state: CardState, roll_id: str, fact: CopyFailed, context: Context) -> 
         if copy.finish is not None and copy.attempt is None:
             known = roll.finishes[copy.finish]
             roll.finishes[copy.finish] = known._replace(proved=ended, proved_by=fact.id)
-    book[fact.drive] = Copy(fact.drive, ended=ended, was=copy.finish or copy.was)
+    was = copy.finish or copy.was
+    book[fact.drive] = Copy(fact.drive, ended=ended, was=was, ended_at=moment(fact))
 
 
 def lose(state: CardState, roll_id: str, fact: CopyLost) -> None:
@@ -172,14 +173,15 @@ def lose(state: CardState, roll_id: str, fact: CopyLost) -> None:
     for book in (roll.copies, roll.earlier):
         if fact.drive in book:
             gone = book[fact.drive]
-            book[fact.drive] = Copy(fact.drive, ended="lost", was=gone.finish or gone.was)
+            was = gone.finish or gone.was
+            book[fact.drive] = Copy(fact.drive, ended="lost", was=was, ended_at=moment(fact))
 
 
 def _put(roll: Roll, book: dict[str, Copy], finish: Finish, context: Context) -> None:
     """Write a finish into a book (`copies` or `earlier`) of a roll, with what it is made from."""
     if finish.made_from is not None and not _of_one_enclosure(finish, context):
-        source = book.get(finish.made_from)
-        parent = standing(source, roll, finish.made_from, context, finish.at).finish
+        there = book.get(finish.made_from)
+        parent = standing(there, roll, finish.made_from, context, finish.at).finish
         finish = finish._replace(parent=parent)
     roll.finishes[finish.fact] = finish
     book[finish.drive] = Copy(finish.drive, finish=finish.fact)
@@ -187,8 +189,8 @@ def _put(roll: Roll, book: dict[str, Copy], finish: Finish, context: Context) ->
 
 def _of_one_enclosure(finish: Finish, context: Context) -> bool:
     """Whether a copy was made from its own drive: partitions of one enclosure are one drive."""
-    source = context.drives[finish.made_from or finish.drive]
-    return source.enclosure == context.drives[finish.drive].enclosure
+    origin = context.drives[finish.made_from or finish.drive]
+    return origin.enclosure == context.drives[finish.drive].enclosure
 
 
 def _go_on(roll: Roll, copy: Copy, made: Finish) -> None:
@@ -202,12 +204,18 @@ def _fillings(state: CardState, rolls: tuple[str, ...]) -> tuple[int, ...]:
     return tuple(state.rolls[i].fillings for i in rolls)
 
 
-def _source(copy: Copy, roll: Roll) -> str | None:
-    """What the attempt under way, or else the copy that stands, is made from.
+def source(copy: Copy, roll: Roll) -> str | None:
+    """What a finish or a check that goes on with it is made from.
 
     After a short copy a finish is a new one, from the card unless it says otherwise.
     """
+    if copy.attempt is None and copy.finish is not None and roll.finishes[copy.finish].short:
+        return None
+    return made_from(copy, roll)
+
+
+def made_from(copy: Copy, roll: Roll) -> str | None:
+    """What the attempt under way, or else the copy that stands, is made from; None: the card."""
     if copy.attempt is not None:
         return copy.attempt.made_from
-    old = None if copy.finish is None else roll.finishes[copy.finish]
-    return None if old is None or old.short else old.made_from
+    return None if copy.finish is None else roll.finishes[copy.finish].made_from

@@ -46,11 +46,11 @@ def finished(state: CardState, fact: CopyFinished, at: Moment, context: Context)
     if from_card:
         state.missing = False
     if _named(fact):
-        if from_card and _closes_by_name(state, fact):
+        if from_card and _closes_by_name(state, fact, context, at):
             closed_by_implication(state, fact, at)
         rolls = _meant(state, fact)
     else:
-        rolls = [state.rolls[i] for i in state.under_way.get(fact.drive, ())]
+        rolls = _under_way(state, fact, context, at)
         if not rolls:
             if from_card:
                 closed_by_implication(state, fact, at)
@@ -69,11 +69,11 @@ def finished(state: CardState, fact: CopyFinished, at: Moment, context: Context)
 def checked(state: CardState, fact: CopyChecked, at: Moment, context: Context) -> None:
     """A copy was checked; a check without a finish counts as one."""
     if _named(fact):
-        if _closes_by_name(state, fact):
+        if _closes_by_name(state, fact, context, at):
             closed_by_implication(state, fact, at)
         rolls = _meant(state, fact)
     else:
-        rolls = _continued(state, fact)
+        rolls = _continued(state, fact, context, at)
         if not rolls:
             closed_by_implication(state, fact, at)
             rolls = _wanted(state, context, at)
@@ -91,11 +91,12 @@ def checked(state: CardState, fact: CopyChecked, at: Moment, context: Context) -
 
 def failed(state: CardState, fact: CopyFailed, at: Moment, context: Context) -> None:
     """A copy went wrong: what was on that drive of this roll counts no more."""
-    rolls = _meant(state, fact) if _named(fact) else _continued(state, fact)
+    rolls = _meant(state, fact) if _named(fact) else _continued(state, fact, context, at)
     from_card = True
     if _found(state, fact, rolls):
-        new = not any(attempts.has_copy(roll, fact.drive) for roll in rolls)
-        from_card = any(attempts.made_from_card(roll, fact.drive) for roll in rolls)
+        there = [(roll, attempts.on_drive(roll, fact.drive, context, at)) for roll in rolls]
+        new = all(copy.attempt is None and copy.finish is None for _, copy in there)
+        from_card = any(attempts.made_from(copy, roll) is None for roll, copy in there)
         for roll in rolls:
             attempts.fail(state, roll.id, fact, context)
             if fact.reason in ("short", "differs"):
@@ -114,7 +115,9 @@ def lost(state: CardState, fact: CopyLost, at: Moment, context: Context) -> None
     if _named(fact):
         rolls = _meant(state, fact)
     else:
-        rolls = [roll for roll in state.rolls.values() if attempts.has_copy(roll, fact.drive)]
+        drive = fact.drive
+        every = list(state.rolls.values())
+        rolls = [roll for roll in every if attempts.has_copy(roll, drive, context, at)]
     if not _found(state, fact, rolls):
         return
     for roll in rolls:
@@ -146,8 +149,9 @@ def _of_old_part(roll: Roll, fact: CopyFact) -> bool:
     the camera, a drive can only give what was pulled before.
     """
     if roll.closed is None and getattr(fact, "made_from", None) is not None:
-        return True
-    if isinstance(fact, CopyStarted) or (isinstance(fact, CopyFinished) and roll.closed):
+        return fact.roll_id is None
+    new = isinstance(fact, CopyStarted) or (isinstance(fact, CopyFinished) and roll.closed)
+    if new or fact.roll_id is not None:
         return False
     return attempts.is_of_parted(roll, fact.drive)
 
@@ -158,10 +162,16 @@ def _wanted(state: CardState, context: Context, at: Moment) -> list[Roll]:
     return [roll for roll in owing if not covered(roll, context, at)] or owing
 
 
-def _continued(state: CardState, fact: CopyFact) -> list[Roll]:
+def _under_way(state: CardState, fact: CopyFact, context: Context, at: Moment) -> list[Roll]:
+    """The rolls that are being copied to the drive."""
+    rolls = [state.rolls[i] for i in state.under_way.get(fact.drive, ())]
+    return [r for r in rolls if attempts.on_drive(r, fact.drive, context, at).attempt is not None]
+
+
+def _continued(state: CardState, fact: CopyFact, context: Context, at: Moment) -> list[Roll]:
     """The attempt under way on the drive, else the last one there."""
-    ids = state.under_way.get(fact.drive) or state.begun_last.get(fact.drive, ())
-    return [state.rolls[i] for i in ids]
+    last = [state.rolls[i] for i in state.begun_last.get(fact.drive, ())]
+    return _under_way(state, fact, context, at) or last
 
 
 def _found(state: CardState, fact: CopyFact, rolls: list[Roll]) -> bool:
@@ -175,7 +185,9 @@ def _names_open(state: CardState, fact: CopyFact) -> bool:
     return roll is not None and roll.id == state.opened
 
 
-def _closes_by_name(state: CardState, fact: CopyFinished | CopyChecked) -> bool:
+def _closes_by_name(
+    state: CardState, fact: CopyFinished | CopyChecked, context: Context, at: Moment
+) -> bool:
     """Whether a finish or a check of the open roll says that the card is out of the camera.
 
     Not if it goes on with what was copied of an earlier filling, or from another drive.
@@ -183,10 +195,11 @@ def _closes_by_name(state: CardState, fact: CopyFinished | CopyChecked) -> bool:
     if state.opened is None or not _names_open(state, fact):
         return False
     roll = state.rolls[state.opened]
-    if attempts.is_of_earlier(roll, fact.drive):
+    parted = attempts.is_of_parted(roll, fact.drive) and fact.roll_id is None
+    if parted or attempts.is_of_earlier(roll, fact.drive):
         return False
-    here = roll.copies.get(fact.drive)
-    return here is None or (here.attempt is None and here.finish is None)
+    here = attempts.on_drive(roll, fact.drive, context, at)
+    return here.attempt is None and here.finish is None
 
 
 def _ended(state: CardState, drive: str, gone: Sequence[str]) -> None:

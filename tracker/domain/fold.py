@@ -21,7 +21,9 @@ from tracker.domain.facts import (
     START,
     CameraSet,
     CardFact,
+    CopyFact,
     DriveFact,
+    DriveRegistered,
     Fact,
     Moment,
     PlanCommitted,
@@ -107,7 +109,9 @@ def fold_production(
     everything = list(facts)
     kept = frozenset(in_use_again(everything))
     about_cards = [fact for fact in everything if isinstance(fact, CardFact)]
-    drive_facts = effective_by_drive([f for f in everything if isinstance(f, DriveFact)])
+    drive_facts = effective_by_drive(
+        [fact for fact in everything if isinstance(fact, DriveFact)], drives_named(about_cards)
+    )
     others = effective([f for f in everything if not isinstance(f, CardFact | DriveFact)])
     found: Found = []
     labels, by_card = group_by_card(about_cards, found, kept)
@@ -167,16 +171,19 @@ def group_by_card(
     labels = labels_of((fact for fact in facts if fact.id not in gone), found)
     # Facts under a label that was taken back are still about the card that had it then.
     old = {f.new_label: f.card for f in facts if isinstance(f, Relabelled) and f.id in gone}
+    # Nothing that counts is left of a card whose registration was taken back.
+    withdrawn = {f.card for f in facts if isinstance(f, Registered) and f.id in gone}
     by_card: dict[str, list[CardFact]] = {}
     for fact in facts:
         if isinstance(fact, Registered):
             if labels.is_card(fact.id):
                 by_card.setdefault(fact.id, []).append(fact)
-        elif not (isinstance(fact, Voided) and fact.target in gone):
+        elif fact.id not in gone and not (isinstance(fact, Voided) and fact.target in gone):
             try:
                 by_card.setdefault(_card_of(labels, fact, old), []).append(fact)
             except UnknownLabel as error:
-                found.append((fact.id, "card", error))
+                if fact.card not in withdrawn:
+                    found.append((fact.id, "card", error))
     return labels, by_card
 
 
@@ -200,13 +207,25 @@ def _names_taken_back(facts: Sequence[CardFact], keep: frozenset[str]) -> set[st
     return taken
 
 
-def effective_by_drive(facts: Sequence[DriveFact]) -> list[DriveFact]:
-    """The drives' facts that count, voids and what they took back left out."""
+def drives_named(facts: Iterable[Fact]) -> set[str]:
+    """The drives that copies are on, or were made from."""
+    named = {fact.drive for fact in facts if isinstance(fact, CopyFact)}
+    sources = {getattr(fact, "made_from", None) for fact in facts}
+    return named | {label for label in sources if label is not None}
+
+
+def effective_by_drive(facts: Sequence[DriveFact], used: Iterable[str] = ()) -> list[DriveFact]:
+    """The drives' facts that count, voids and what they took back left out.
+
+    used: drives whose registration cannot be voided, since copies rest on it.
+    """
+    rests = frozenset(used)
+    keep = {f.id for f in facts if isinstance(f, DriveRegistered) and f.drive in rests}
     ordered = sorted(facts, key=lambda fact: fact.drive)
     return [
         fact
         for _, group in groupby(ordered, key=lambda fact: fact.drive)
-        for fact in effective(list(group))
+        for fact in effective(list(group), keep)
     ]
 
 

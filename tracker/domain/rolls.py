@@ -121,7 +121,8 @@ class Copy(NamedTuple):
     """One roll on one drive, as it stands.
 
     attempt: under way. finish: the fact id of the finish that stands (in `Roll.finishes`).
-    ended: how the last one ended, if neither stands; was: that one, whose figures are still known.
+    ended: how the last one ended, if neither stands, and ended_at when; was: that one, whose
+    figures are still known.
     """
 
     drive: str
@@ -129,6 +130,7 @@ class Copy(NamedTuple):
     finish: str | None = None
     ended: Ending | None = None
     was: str | None = None
+    ended_at: Moment | None = None
 
 
 class Before(NamedTuple):
@@ -138,6 +140,7 @@ class Before(NamedTuple):
     declared_empty: bool
     written_off: bool
     verdict: Literal["good", "bad"] | None
+    known_before: tuple[Figures, ...]
 
 
 @dataclass(slots=True)
@@ -154,6 +157,7 @@ class Roll:
 
     given: the figures of its pulls since it was loaded; figures: those, and where they say
     nothing, what it held before. before: what was true of it at its last pull, if resumed since.
+    known_before: what copies held of it then and earlier: it holds no less.
 
     copies: of what it holds now, by drive. earlier: of what it held when it was last pulled, if
     it was resumed since; `outdated` among them are of an even earlier filling.
@@ -186,6 +190,7 @@ class Roll:
     figures: Figures = UNKNOWN
     given: Figures = UNKNOWN
     before: Before | None = None
+    known_before: tuple[Figures, ...] = ()
     scenes: tuple[str, ...] | None = None
     declared_empty: bool = False
     written_off: bool = False
@@ -224,12 +229,15 @@ class Roll:
         copy = self.copies.get(drive)
         return None if copy is None or copy.finish is None else self.finishes[copy.finish]
 
-    def remembered(self) -> Iterator[Finish]:
-        """Those that stand, and those that ended: how much they held is still known."""
-        for copy in self.copies.values():
-            kept = copy.finish or copy.was
-            if kept is not None:
-                yield self.finishes[kept]
+    def copied_alone(self, but: str | None = None) -> list[Figures]:
+        """Figures of its copies, whatever became of them; one of several rolls says nothing.
+
+        Those of what it held before it was resumed count too. but: the finish to leave out.
+        """
+        there = [*self.copies.values(), *self.earlier.values()]
+        kept = [copy.finish or copy.was for copy in there]
+        made = [self.finishes[fact] for fact in kept if fact is not None and fact != but]
+        return [one.figures for one in made if len(one.rolls) == 1]
 
     def standing(self) -> Iterator[Finish]:
         """Every finish that stands, of what the roll holds now."""
@@ -257,8 +265,8 @@ def is_empty(roll: Roll) -> bool:
     counted_zero = size is not None and size.measured
     if not (roll.declared_empty or counted_zero):
         return False
-    alone = (finish for finish in roll.remembered() if len(finish.rolls) == 1)
-    return not any(says_more_than_zero(finish.figures) for finish in alone)
+    copied = [*roll.copied_alone(), *roll.known_before]
+    return not any(says_more_than_zero(one) for one in copied)
 
 
 def owes(roll: Roll) -> bool:

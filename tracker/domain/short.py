@@ -24,9 +24,10 @@ def judge_short(state: CardState, roll_id: str, context: Context, at: Moment) ->
         known = _known(state, roll_id, finish)
         if finish.figures is UNKNOWN or known is None:
             continue
+        alone = len(finish.rolls) == 1
         for member in finish.rolls:
             own = state.rolls[member].finishes.get(finish.fact)
-            if own is None or (member != roll_id and not _remembers(state.rolls[member], own)):
+            if own is None or not (alone or _stands(state.rolls[member], own)):
                 continue
             short = any(_is_short(own, source) for source in known)
             if short != own.short:
@@ -36,16 +37,21 @@ def judge_short(state: CardState, roll_id: str, context: Context, at: Moment) ->
 
 
 def _judged(roll: Roll, context: Context, at: Moment) -> list[Finish]:
-    """The copies that stand, and those that they were made from, wherever those are now."""
+    """The copies that stand, and those that they were made from, wherever those are now.
+
+    A copy of several rolls is judged as long as it stands for one of them.
+    """
+    shared = [finish for finish in roll.finishes.values() if len(finish.rolls) > 1]
     there = [finish for finish in roll.standing() if not _gone(finish, context, at)]
-    if all(finish.parent is None for finish in there):
+    if not shared and all(finish.parent is None for finish in there):
         return there
-    return list({one.fact: one for finish in there for one in lineage(finish, roll)}.values())
+    line = [one for finish in there for one in lineage(finish, roll)]
+    return list({one.fact: one for one in [*line, *shared]}.values())
 
 
-def _remembers(roll: Roll, finish: Finish) -> bool:
+def _stands(roll: Roll, finish: Finish) -> bool:
     copy = roll.copies.get(finish.drive)
-    return copy is not None and finish.fact in (copy.finish, copy.was)
+    return copy is not None and copy.finish == finish.fact
 
 
 def _gone(finish: Finish, context: Context, at: Moment) -> bool:
@@ -57,13 +63,7 @@ def _known(state: CardState, roll_id: str, finish: Finish) -> list[Figures] | No
     """What speaks of the size of what a finish should hold; None where nothing can be said."""
     if len(finish.rolls) == 1:
         roll = state.rolls[roll_id]
-        # What was copied before a roll was resumed is still on the card.
-        before = [roll.finishes[c.finish] for c in roll.earlier.values() if c.finish is not None]
-        others = [*roll.remembered(), *before]
-        return [
-            roll.figures,
-            *(o.figures for o in others if o.fact != finish.fact and len(o.rolls) == 1),
-        ]
+        return [roll.figures, *roll.copied_alone(but=finish.fact), *roll.known_before]
     members = [state.rolls[i] for i in finish.rolls]
     if tuple(member.fillings for member in members) != finish.fillings:
         return None
@@ -102,8 +102,10 @@ def settle_short(state: CardState, key: MishapKey, context: Context, at: Moment)
         if finish.proved_by == key.fact and finish.proved == "short":
             roll.finishes[finish.fact] = finish._replace(proved=None, proved_by=None)
             book = roll.copies if finish.drive in roll.copies else roll.earlier
-            if book.get(finish.drive) == Copy(finish.drive, ended="short", was=finish.fact):
+            there = book.get(finish.drive)
+            if there is not None and (there.ended, there.was) == ("short", finish.fact):
                 book[finish.drive] = Copy(finish.drive, finish=finish.fact)
+            _settle(state, key.roll, finish)
     settled = roll.finishes.get(key.fact)
     if settled is not None:
         _settle(state, key.roll, settled)

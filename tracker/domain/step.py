@@ -208,7 +208,11 @@ def _resume(state: CardState, roll_id: str, fact: Loaded, at: Moment) -> None:
     roll.outdated = tuple(drive for drive in roll.earlier if drive not in roll.copies)
     roll.earlier = {**roll.earlier, **roll.copies}
     roll.copies = {}
-    roll.before = Before(roll.figures, roll.declared_empty, roll.written_off, roll.verdict)
+    roll.before = Before(
+        roll.figures, roll.declared_empty, roll.written_off, roll.verdict, roll.known_before
+    )
+    known = [*roll.known_before, *roll.copied_alone()]
+    roll.known_before = tuple(dict.fromkeys(one for one in known if one != UNKNOWN))
     roll.given = UNKNOWN
     roll.closed, roll.implied_by = None, None
     roll.loaded, roll.loaded_by, roll.slot = at, fact.id, fact.slot
@@ -251,6 +255,7 @@ def _format_in_camera(
         state.mishap(fact.id, "formatted_late", roll.id)
     if roll.before is not None:
         roll = _part(state, roll.id)
+        judge_short(state, roll.parted_from or roll.id, context, at)
     _wipe(state, fact, at, context)
     roll = state.edit(roll.id)
     roll.formatted_since_load = True
@@ -285,7 +290,11 @@ def _part(state: CardState, roll_id: str) -> Roll:
     old.copies = {d: c for d, c in old.earlier.items() if d not in old.outdated}
     old.earlier = {d: c for d, c in old.earlier.items() if d in old.outdated}
     if old.before is not None:
-        old.figures, old.declared_empty, old.written_off, old.verdict = old.before
+        before = old.before
+        old.figures, old.known_before = before.figures, before.known_before
+        old.declared_empty, old.written_off = before.declared_empty, before.written_off
+        # What post said since can only be of what it had: the part that was pulled.
+        old.verdict = old.verdict or before.verdict
     old.closed, old.before = old.last_closed, None
     state.opened = new.id
     state.add(new)

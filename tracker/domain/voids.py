@@ -22,6 +22,7 @@ from tracker.domain.facts import (
 )
 
 F = TypeVar("F", bound=Fact)
+REGISTRATIONS = (Registered, DriveRegistered)
 VOIDS = (Voided, DriveVoided, UnitVoided, ProductionVoided)
 
 
@@ -77,10 +78,11 @@ def _logged(fact: AnyVoid | Fact) -> tuple[object, ...]:
 
 def _rested_on(fact: Fact, others: Iterable[Fact], gone: dict[str, str]) -> bool:
     """Whether facts that count rest on a registration."""
-    if not isinstance(fact, Registered | DriveRegistered):
+    if not isinstance(fact, REGISTRATIONS):
         return False
     return any(
-        other.id != fact.id and other.id not in gone and not is_void(other) for other in others
+        other.id not in gone and not is_void(other) and not isinstance(other, REGISTRATIONS)
+        for other in others
     )
 
 

@@ -11,24 +11,31 @@ from tracker.store import tables as t
 
 MAIN = ("main", "continues")
 """What is loaded to be the camera's own footage, and not the same or less of it again."""
+FEW = 20
+"""With more loads and new names than this at once, all rolls are looked at instead."""
 
 
 def guess(conn: Connection, fact: Loaded) -> str:
     """The name after the one given last in a camera; its letters and 001 to begin with.
 
-    A mirror or a proxy is called as what that camera is shooting.
+    A mirror or a proxy is called as what that camera is shooting, and a load that is said twice
+    as what was opened by the first.
     """
     camera = fact.camera
-    if fact.loaded_as not in MAIN:
-        inside = select(t.Roll.name).where(
-            t.Roll.camera == camera, t.Roll.loaded_as.in_(MAIN), ~t.Roll.closed
-        )
-        name = conn.scalar(inside.order_by(t.Roll.opened_at.desc()).limit(1))
-        if name is not None:
-            return name
+    inside = select(t.Roll.name).where(t.Roll.camera == camera, ~t.Roll.closed)
+    if fact.loaded_as in MAIN:
+        of_card = inside.join(t.Card, t.Card.id == t.Roll.card)
+        inside = of_card.where(t.Card.label == fact.card, t.Card.camera == camera)
+    else:
+        inside = inside.where(t.Roll.loaded_as.in_(MAIN)).order_by(t.Roll.opened_at.desc())
+    name = conn.scalar(inside.limit(1))
+    if name is not None:
+        return name
     last = conn.scalar(select(t.Reel.last).where(t.Reel.camera == camera).with_for_update())
-    if last is None:
-        return f"{camera}001"
+    return f"{camera}001" if last is None else _after(last)
+
+
+def _after(last: str) -> str:
     head = last.rstrip("0123456789")
     digits = last[len(head) :]
     if not digits:
@@ -37,20 +44,30 @@ def guess(conn: Connection, fact: Loaded) -> str:
 
 
 def keep_reels(conn: Connection, facts: Sequence[Fact]) -> None:
-    """The roll name given last in each camera."""
-    last: dict[str, str] = {}
-    for fact in facts:
-        if isinstance(fact, Loaded) and fact.loaded_as in MAIN:
-            name = fact.roll or fact.guessed_roll
-            last.update({} if name is None else {fact.camera: name})
-        elif isinstance(fact, RollRenamed) and fact.roll != fact.new_name:
+    """The roll name given last in each camera, after facts whose rows are written."""
+    moving = [f for f in facts if isinstance(f, RollRenamed) or _opens(f)]
+    if len(moving) > FEW:
+        reels_anew(conn)
+        return
+    for fact in moving:
+        if isinstance(fact, RollRenamed):
             called = t.Reel.last == fact.roll
             conn.execute(update(t.Reel).where(called).values(last=fact.new_name))
-            last = {c: fact.new_name if n == fact.roll else n for c, n in last.items()}
-    for camera, name in sorted(last.items()):
-        done = conn.execute(update(t.Reel).where(t.Reel.camera == camera).values(last=name))
-        if not done.rowcount:
-            conn.execute(insert(t.Reel).values(camera=camera, last=name))
+        elif isinstance(fact, Loaded):
+            # Said twice, or gone on with: then no roll was opened by it.
+            name = conn.scalar(select(t.Roll.name).where(t.Roll.id == fact.id))
+            if name is not None:
+                _keep(conn, fact.camera, name)
+
+
+def _opens(fact: Fact) -> bool:
+    return isinstance(fact, Loaded) and fact.loaded_as in MAIN
+
+
+def _keep(conn: Connection, camera: str, name: str) -> None:
+    done = conn.execute(update(t.Reel).where(t.Reel.camera == camera).values(last=name))
+    if not done.rowcount:
+        conn.execute(insert(t.Reel).values(camera=camera, last=name))
 
 
 def reels_anew(conn: Connection) -> None:

@@ -32,17 +32,12 @@ def taken_back(conn: Connection, facts: Iterable[Fact]) -> set[str]:
 
 def labels_anew(conn: Connection) -> Labels:
     """The labels without what was taken back. Errors: LabelInUse if a label is on a card since."""
-    asked = (
-        select(t.Entry.subject, t.Entry.body)
-        .join(t.Subject, t.Subject.id == t.Entry.subject)
-        .where(t.Subject.kind == "card", t.Entry.event.in_(("registered", "relabelled", "voided")))
-    )
-    read = [(s, journal.fact_from(body, None, erased=True)) for s, body in conn.execute(asked)]
-    targets = {fact.target for _, fact in read if isinstance(fact, Voided)}
-    naming = [(s, fact) for s, fact in read if isinstance(fact, Registered | Relabelled)]
-    doubtful = {s for s, fact in naming if fact.id in targets}
+    naming = naming_facts(conn)
+    voids = _of_cards(conn, "voided")
+    targets = {fact.target for _, fact in voids if isinstance(fact, Voided)}
     gone: set[str] = set()
-    for facts in journal.facts_of(conn, sorted(doubtful)).values():
+    doubtful = sorted({subject for subject, fact in naming if fact.id in targets})
+    for facts in journal.facts_of(conn, doubtful).values():
         gone.update(voided_by(facts))
     gone -= in_use_again(fact for _, fact in naming)
     found: Found = []
@@ -52,8 +47,26 @@ def labels_anew(conn: Connection) -> Labels:
     return labels
 
 
+def naming_facts(conn: Connection) -> list[tuple[str, Registered | Relabelled]]:
+    """Every registration and every new label of a card, with the card's id."""
+    read = _of_cards(conn, "registered", "relabelled")
+    return [(card, fact) for card, fact in read if isinstance(fact, Registered | Relabelled)]
+
+
+def _of_cards(conn: Connection, *events: str) -> list[tuple[str, Fact]]:
+    """Facts of cards of some kinds, without their free text."""
+    asked = (
+        select(t.Entry.subject, t.Entry.body)
+        .join(t.Subject, t.Subject.id == t.Entry.subject)
+        .where(t.Subject.kind == "card", t.Entry.event.in_(events))
+    )
+    found = conn.execute(asked)
+    return [(card, journal.fact_from(body, None, erased=True)) for card, body in found]
+
+
 def drop_cards(conn: Connection, cards: Sequence[str]) -> None:
     """The rows of cards whose registration was taken back."""
     forget(conn, cards)
     for card_id in cards:
+        conn.execute(delete(t.Use).where(t.Use.card == card_id))
         conn.execute(delete(t.Card).where(t.Card.id == card_id))

@@ -109,7 +109,7 @@ _JOURNAL = (
 
 
 def _read(conn: Connection, asked: Any) -> Iterator[Any]:
-    yield from conn.execute(asked, execution_options={"yield_per": 5000})
+    return iter(conn.execute(asked, execution_options={"yield_per": 5000}))
 
 
 @contextmanager

@@ -207,6 +207,11 @@ def facts_of_kind(conn: Connection, *kinds: str) -> list[Fact]:
     return [fact for _, fact in _read(conn, Entry.subject.in_(of_kind))]
 
 
+def facts_with(conn: Connection, *events: str) -> list[tuple[str, Fact]]:
+    """All facts of some events, each with its subject, in the order of logging."""
+    return list(_read(conn, Entry.event.in_(events)))
+
+
 def every_fact(conn: Connection) -> Iterator[tuple[str, Fact]]:
     """Everything, with its subject, in the order of logging."""
     return _read(conn, Entry.seq > 0)

@@ -1,0 +1,153 @@
+"""What happens to a drive, and which drives take today's copies."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, delete, insert, select
+
+from tracker.domain.errors import UnknownLabel
+from tracker.domain.facts import DriveKind, DrivePlace
+from tracker.services.acts import act, looking_first, obj, what_if
+from tracker.services.logging import Logged
+from tracker.services.service import Service, Who
+from tracker.store import tables as t
+
+
+def register_drive(
+    service: Service,
+    who: Who,
+    drive: str,
+    kind: DriveKind,
+    capacity_bytes: int,
+    place: DrivePlace,
+    *,
+    at: datetime | None = None,
+    tap: str | None = None,
+    **more: Any,
+) -> Logged:
+    """A drive takes copies. more: the other fields of `drive_registered`."""
+    return act(
+        service, who, "drive_registered", at, tap, drive=drive, kind=kind,
+        capacity_bytes=capacity_bytes, place=place, **more,
+    )  # fmt: skip
+
+
+def move_drive(
+    service: Service,
+    who: Who,
+    drive: str,
+    place: DrivePlace,
+    *,
+    holder: str | None = None,
+    seal: str | None = None,
+    text: str | None = None,
+    at: datetime | None = None,
+    tap: str | None = None,
+) -> Logged:
+    """The drive is somewhere else: `in transit` until somebody says that it arrived."""
+    return act(
+        service, who, "drive_moved", at, tap, drive=drive, place=place, holder=holder,
+        seal=seal, text=text,
+    )  # fmt: skip
+
+
+def would_fall_below(service: Service, drive: str) -> list[str]:
+    """The names of the rolls that fall below the backup rule if a drive is emptied, or goes.
+
+    To be asked before `empty_drive`. Errors: UnknownLabel.
+    """
+    return what_if(service, obj("drive_emptied", drive=drive))[0]
+
+
+def empty_drive(
+    service: Service,
+    who: Who,
+    drive: str,
+    *,
+    text: str | None = None,
+    at: datetime | None = None,
+    tap: str | None = None,
+) -> Logged:
+    """Everything on the drive is gone."""
+    return act(service, who, "drive_emptied", at, tap, drive=drive, text=text)
+
+
+def fail_drive(
+    service: Service,
+    who: Who,
+    drive: str,
+    *,
+    text: str | None = None,
+    at: datetime | None = None,
+    tap: str | None = None,
+) -> Logged:
+    """The drive does not work."""
+    return act(service, who, "drive_failed", at, tap, drive=drive, text=text)
+
+
+def lose_drive(
+    service: Service,
+    who: Who,
+    drive: str,
+    *,
+    text: str | None = None,
+    at: datetime | None = None,
+    tap: str | None = None,
+) -> Logged:
+    """Nobody knows where the drive is."""
+    return act(service, who, "drive_lost", at, tap, drive=drive, text=text)
+
+
+def find_drive(
+    service: Service,
+    who: Who,
+    drive: str,
+    *,
+    text: str | None = None,
+    at: datetime | None = None,
+    tap: str | None = None,
+) -> Logged:
+    """A lost drive is back, with what is on it."""
+    return act(service, who, "drive_found", at, tap, drive=drive, text=text)
+
+
+def give_back_drive(
+    service: Service,
+    who: Who,
+    drive: str,
+    *,
+    text: str | None = None,
+    at: datetime | None = None,
+    tap: str | None = None,
+) -> Logged:
+    """The drive went back, and its copies with it."""
+    return act(service, who, "drive_returned", at, tap, drive=drive, text=text)
+
+
+def set_todays_drives(
+    service: Service, who: Who, drives: Sequence[str], *, at: datetime | None = None
+) -> None:
+    """Today's copies go to these drives, in place of those set before. Errors: UnknownLabel."""
+    when = at or service.clock()
+    with looking_first(service) as conn:
+        known = service.around(conn).context.drives
+        for drive in drives:
+            if drive not in known:
+                raise UnknownLabel("drive", drive, known)
+        conn.execute(delete(t.TodaysDrive))
+        for drive in dict.fromkeys(drives):
+            conn.execute(insert(t.TodaysDrive).values(drive=drive, set_at=when))
+
+
+def todays_drives(service: Service) -> list[str]:
+    """The labels of the drives to which today's copies go."""
+    with service.store.reading() as conn:
+        return drives_of_today(conn)
+
+
+def drives_of_today(conn: Connection) -> list[str]:
+    """As `todays_drives`, in a transaction that is open already."""
+    return list(conn.scalars(select(t.TodaysDrive.drive).order_by(t.TodaysDrive.drive)))
