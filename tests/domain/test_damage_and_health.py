@@ -1,0 +1,78 @@
+"""Is a card fit for use: damage that was seen, and what a health tool says."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.stories import Story, story
+from tracker.domain import facts as f
+
+PARTS = ["connector", "casing", "edge", "screw mount", "label", "contacts", "write-protect slide"]
+
+
+@pytest.mark.parametrize(
+    ("severity", "status"), [(1, "ready"), (2, "ready"), (3, "set aside"), (4, "set aside")]
+)
+@pytest.mark.parametrize("part", PARTS)
+def test_damage_of_severity_three_or_four_sets_the_card_aside_at_once(
+    part: str, severity: int, status: str
+) -> None:
+    told = story("S-014").formatted("camera", "A").damaged(severity, part)
+    assert told.stands == (status, [])
+
+
+def test_settling_damage_does_not_return_the_card() -> None:
+    told = story("S-014").formatted("camera", "A").damaged(3).damage_settled("damage_noted 1")
+    assert told.stands == ("set aside", [])
+    assert told.state.damage_settled == ("damage_noted 1",)
+    assert told.returned_to_service().stands == ("ready", [])
+
+
+@pytest.mark.parametrize(
+    ("verdict", "status"),
+    [("good", "ready"), ("watch", "ready"), ("failing", "set aside"), ("unreadable", "ready")],
+)
+def test_a_failing_verdict_sets_the_card_aside(verdict: str, status: str) -> None:
+    """Media that gives no readings is not readable, which is no fault of the card."""
+    told = story("S-014").formatted("camera", "A").health_read(verdict)
+    assert told.stands == (status, [])
+
+
+def test_what_a_health_tool_does_not_say_is_unknown() -> None:
+    told = story("S-014").health_read("good", wear_percent=3.0)
+    assert told.state.health is not None
+    assert told.state.health.wear_percent == 3.0
+    assert told.state.health.media_errors is None
+
+
+@pytest.mark.parametrize(
+    "set_aside",
+    [
+        Story.set_aside,
+        lambda told: told.damaged(4),
+        lambda told: told.health_read("failing"),
+        lambda told: told.started("RAID").failed("RAID", "unreadable"),
+    ],
+)
+def test_every_set_aside_can_be_undone_with_a_reason(set_aside) -> None:
+    told = story("S-014").shot("A001")
+    set_aside(told)
+    assert told.status == "set aside"
+    assert told.returned_to_service().status == "exposed"
+
+
+def test_a_card_set_aside_for_two_reasons_is_returned_once() -> None:
+    told = story("S-014").formatted("camera", "A").damaged(3).health_read("failing")
+    assert len(told.state.set_aside) == 2
+    assert told.returned_to_service().stands == ("ready", [])
+
+
+def test_a_card_returned_can_be_set_aside_again() -> None:
+    told = story("S-014").formatted("camera", "A").damaged(3).returned_to_service().damaged(3)
+    assert told.stands == ("set aside", [])
+
+
+def test_a_measured_speed_sets_nothing_aside() -> None:
+    told = story("S-014").formatted("camera", "A")
+    told.tell(f.SpeedMeasured, write_bytes_per_s=1, method="full write")
+    assert told.stands == ("ready", [])
