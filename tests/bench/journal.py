@@ -1,0 +1,203 @@
+"""What the journal costs: bulk, audit, and one fact logged durably.
+
+    python -m tests.bench.journal [--facts 22100] [--postgresql ADDRESS]
+
+Each figure has its baseline in the same run: the same rows through the database's driver alone
+(bulk), reading and hashing the same bytes (audit), and the statements of the service call
+replayed through the driver in one durable transaction (one fact).
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import json
+import shutil
+import statistics
+import tempfile
+import time
+import uuid
+from collections.abc import Callable
+from datetime import time as clock_time
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection, event, insert, select
+
+from tests.bench.fold import BEGIN, season
+from tracker.domain.facts import CameraSet, DriveRegistered, Fact
+from tracker.domain.rule import BackupRule
+from tracker.services.logging import Said, log_history, log_live, said_in
+from tracker.services.production import set_up
+from tracker.services.service import Service, new_id
+from tracker.store import migrate
+from tracker.store import tables as t
+from tracker.store.audit import verify_chains
+from tracker.store.engine import Store, open_store
+from tracker.store.rows import table
+from tracker.wire.codec import encode
+from tracker.wire.jsonlines import read_json_lines
+
+CYCLE = 11
+
+
+def begun(address: str | Path) -> Service:
+    """An empty production with two drives and a camera."""
+    store = open_store(address)
+    migrate.upgrade(store)
+    service = Service(store)
+    set_up(service, "Bench", ZoneInfo("UTC"), clock_time(5), BackupRule(2))
+    common: dict[str, Any] = {"occurred_at": BEGIN, "logged_at": BEGIN, "origin": "bench"}
+    facts: list[Fact] = [
+        DriveRegistered(
+            id=new_id(), drive=label, kind="ssd", capacity_bytes=10**13, place="on set", **common
+        )
+        for label in ("RAID", "SHUTTLE")
+    ]
+    facts.append(CameraSet(id=new_id(), letters="A", unit="main", **common))
+    log_history(service, [Said(encode(fact)) for fact in facts])
+    return service
+
+
+def lines(count: int) -> bytes:
+    """About so many facts of 100 cards, as a file."""
+    by_card = season(100, max(1, count // (100 * CYCLE)))
+    objects = [encode(fact) for facts in by_card.values() for fact in facts]
+    for obj in objects:
+        obj["id"] = str(uuid.uuid5(uuid.NAMESPACE_URL, obj["id"]))
+    return "\n".join(json.dumps(obj) for obj in objects).encode()
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """Seconds of one run."""
+    started = time.perf_counter()
+    work()
+    return time.perf_counter() - started
+
+
+def rows_again(store: Store, other: Store) -> tuple[int, float]:
+    """The same journal rows, written through the ordinary layers into an empty database."""
+    with store.reading() as conn:
+        kept = {
+            of: [dict(row._mapping) for row in conn.execute(select(table(of)))]
+            for of in (t.Subject, t.Entry, t.Card, t.Roll, t.Copy, t.Mishap)
+        }
+
+    def work() -> None:
+        with other.writing() as conn:
+            for of, rows in kept.items():
+                if rows:
+                    conn.execute(insert(table(of)), rows)
+
+    return len(kept[t.Entry]), seconds(work)
+
+
+def audit(store: Store) -> tuple[float, float]:
+    """Seconds to verify all chains, and seconds to read and hash the same bytes."""
+
+    def verify() -> None:
+        with store.reading() as conn:
+            assert not list(verify_chains(conn))
+
+    def read_and_hash() -> None:
+        with store.reading() as conn:
+            for body in conn.scalars(select(t.Entry.body).execution_options(yield_per=5000)):
+                hashlib.sha256(body).hexdigest()
+
+    return seconds(verify), seconds(read_and_hash)
+
+
+class Recorder:
+    """Remembers the statements of a transaction, to be replayed through the driver."""
+
+    def __init__(self, engine: Any) -> None:
+        self.said: list[tuple[str, Any, bool]] = []
+        self.on = False
+        event.listen(engine, "before_cursor_execute", self._note)
+
+    def _note(
+        self, conn: Connection, cursor: Any, statement: str, parameters: Any, *more: Any
+    ) -> None:
+        if self.on and not statement.startswith("BEGIN"):
+            self.said.append((statement, parameters, bool(more[-1])))
+
+
+def one_fact(service: Service, copy: Store, rounds: int) -> tuple[float, float]:
+    """Median seconds of one service call, and of its statements through the driver alone.
+
+    The statements run on a copy of the database that is one fact behind, so that they do the
+    same work.
+    """
+    recorder = Recorder(service.store._writer)  # noqa: SLF001
+    calls, replays = [], []
+    for number in range(rounds):
+        at = service.clock().isoformat()
+        obj = {
+            "id": new_id(), "event": "noted", "card": f"C-{number % 100:04d}",
+            "occurred_at": at, "text": "bench",
+        }  # fmt: skip
+        recorder.said.clear()
+        recorder.on = True
+        calls.append(seconds(lambda said=obj: log_live(service, [said])))  # type: ignore[misc]
+        recorder.on = False
+        replays.append(seconds(lambda: _replay(copy, recorder.said)))
+    return statistics.median(calls), statistics.median(replays)
+
+
+def _replay(store: Store, said: list[tuple[str, Any, bool]]) -> None:
+    with store.writing() as conn:
+        driver: Any = conn.connection.driver_connection
+        for statement, parameters, many in said:
+            cursor = driver.cursor()
+            if many:
+                cursor.executemany(statement, parameters)
+            else:
+                cursor.execute(statement, parameters)
+                if cursor.description is not None:
+                    cursor.fetchall()
+            cursor.close()
+
+
+def main() -> None:
+    """Print the figures."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--facts", type=int, default=22_100)
+    parser.add_argument("--postgresql")
+    asked = parser.parse_args()
+    folder = Path(tempfile.mkdtemp(prefix="bench-"))
+    try:
+        service = begun(asked.postgresql or folder / "a.db")
+        data = lines(asked.facts)
+        started = time.perf_counter()
+        logged = log_history(service, said_in([read_json_lines(data, "bench.jsonl")]))
+        took = time.perf_counter() - started
+        count = len(logged.new)
+        print(service.store.library)
+        print(f"bulk into an empty journal:      {count / took:10,.0f} facts/s ({count:,} facts)")
+        if asked.postgresql is None:
+            other = open_store(folder / "b.db")
+            migrate.upgrade(other)
+            rows, again = rows_again(service.store, other)
+            other.close()
+            print(f"  baseline, the rows alone:      {rows / again:10,.0f} facts/s")
+        verified, hashed = audit(service.store)
+        print(f"audit, chains verified:          {count / verified:10,.0f} facts/s")
+        print(f"  baseline, read and hash:       {count / hashed:10,.0f} facts/s")
+        if asked.postgresql is None:
+            service.store.close()
+            shutil.copy(folder / "a.db", folder / "c.db")
+            service = Service(open_store(folder / "a.db"))
+            behind = open_store(folder / "c.db")
+            call, replay = one_fact(service, behind, 200)
+            behind.close()
+            print(f"one fact logged, durable:        {call * 1000:10.2f} ms (median of 200)")
+            print(f"  baseline, its statements:      {replay * 1000:10.2f} ms")
+            print(f"  ratio:                         {call / replay:10.2f}")
+        service.store.close()
+    finally:
+        shutil.rmtree(folder)
+
+
+if __name__ == "__main__":
+    main()
