@@ -301,8 +301,10 @@ def _make_roll() -> None:
         sa.ForeignKeyConstraint(["card"], ["card.id"], name=op.f("fk_roll_card_card")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_roll")),
     )
+    op.create_index(op.f("ix_roll_camera_opened_at"), "roll", ["camera", "opened_at"])
     op.create_index(op.f("ix_roll_card"), "roll", ["card"])
     op.create_index(op.f("ix_roll_covered_closed_owes"), "roll", ["covered", "closed", "owes"])
+    op.create_index(op.f("ix_roll_loaded_as_card"), "roll", ["loaded_as", "card"])
     op.create_index(op.f("ix_roll_name"), "roll", ["name"])
 
 

@@ -20,6 +20,9 @@ from tracker.domain.facts import (
 from tracker.domain.mishaps import Mishap, MishapKey
 from tracker.domain.rolls import Roll
 
+KEPT = (Registered, HandedOver, DamageNoted, HealthRead)
+"""Facts that a state holds as they are."""
+
 
 @dataclass(frozen=True, slots=True)
 class Clearing:

@@ -13,6 +13,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, update
 
+from tracker.domain.card import KEPT
 from tracker.domain.errors import UnknownLabel
 from tracker.domain.facts import (
     END,
@@ -160,7 +161,7 @@ def log_within(
             for told, digest in _not_said(conn, [one], [fact], [same_body(one.obj)], logged):
                 named = _permit(service, conn, told, one, who)
                 _take(service, conn, production, [(named, digest)], [one], logged)
-                production = production_row(conn)
+                production = production_row(conn) if changed else production
     finally:
         # Before the lock is given back: if this is undone, the next one gives its world the
         # same count, and what is remembered here would be taken for it.
@@ -284,14 +285,15 @@ def _take(
     found: Found = []
     if naming:
         labels_of((f for f in facts if isinstance(f, CardFact)), found, labels)
-    around = service.around(conn)
+    around = service.memory.look(conn, production)
     found += _unknown_drives(facts, around)
     drives = set(around.context.drives)
     new: list[journal.New] = []
     for fact, digest in fresh:
         subject = _subject(fact, labels, drives, found, logged)
         if subject is not None:
-            new.append(journal.New(fact, subject, digest))
+            known = replace(fact, card_id=subject) if isinstance(fact, KEPT) else fact
+            new.append(journal.New(known, subject, digest))
     _refuse(found, places)
     if not new:
         return

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from sqlalchemy import Connection, delete, select
 
+from tracker.domain.errors import LabelInUse
 from tracker.domain.facts import Fact, Registered, Relabelled, Voided
 from tracker.domain.labels import Found, Labels, labels_of
 from tracker.domain.voids import in_use_again, voided_by
@@ -33,7 +34,7 @@ def taken_back(conn: Connection, facts: Iterable[Fact]) -> set[str]:
 def labels_anew(conn: Connection) -> Labels:
     """The labels without what was taken back. Errors: LabelInUse if a label is on a card since."""
     naming = naming_facts(conn)
-    voids = _of_cards(conn, "voided")
+    voids = journal.facts_with(conn, "voided")
     targets = {fact.target for _, fact in voids if isinstance(fact, Voided)}
     gone: set[str] = set()
     doubtful = sorted({subject for subject, fact in naming if fact.id in targets})
@@ -41,27 +42,21 @@ def labels_anew(conn: Connection) -> Labels:
         gone.update(voided_by(facts))
     gone -= in_use_again(fact for _, fact in naming)
     found: Found = []
-    labels = labels_of((fact for _, fact in naming if fact.id not in gone), found)
+    counting = [fact for _, fact in naming if fact.id not in gone]
+    labels = labels_of(counting, found)
     if found:
         raise found[0][2]
+    for fact in counting:
+        # What is restored must not turn a card that was registered since into one said twice.
+        if isinstance(fact, Registered) and not labels.is_card(fact.id):
+            raise LabelInUse(fact.card)
     return labels
 
 
 def naming_facts(conn: Connection) -> list[tuple[str, Registered | Relabelled]]:
     """Every registration and every new label of a card, with the card's id."""
-    read = _of_cards(conn, "registered", "relabelled")
+    read = journal.facts_with(conn, "registered", "relabelled")
     return [(card, fact) for card, fact in read if isinstance(fact, Registered | Relabelled)]
-
-
-def _of_cards(conn: Connection, *events: str) -> list[tuple[str, Fact]]:
-    """Facts of cards of some kinds, without their free text."""
-    asked = (
-        select(t.Entry.subject, t.Entry.body)
-        .join(t.Subject, t.Subject.id == t.Entry.subject)
-        .where(t.Subject.kind == "card", t.Entry.event.in_(events))
-    )
-    found = conn.execute(asked)
-    return [(card, journal.fact_from(body, None, erased=True)) for card, body in found]
 
 
 def drop_cards(conn: Connection, cards: Sequence[str]) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from datetime import time
 from threading import Lock
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, Row, delete, insert, select
@@ -40,9 +41,12 @@ class Memory:
     _kept: Around | None = None
     _lock: Lock = field(default_factory=Lock)
 
-    def look(self, conn: Connection) -> Around:
-        """The world around the cards, read anew only if it has changed."""
-        row = conn.execute(select(table(t.Production))).one()
+    def look(self, conn: Connection, production: Row[Any] | None = None) -> Around:
+        """The world around the cards, read anew only if it has changed.
+
+        production: its row, if it was read in this transaction already.
+        """
+        row = production or conn.execute(select(table(t.Production))).one()
         with self._lock:
             if self._kept is None or self._kept.count != row.context:
                 self._kept = read_around(conn, row)

@@ -23,17 +23,9 @@ def put(conn: Connection, of: Table, rows: Sequence[dict[str, Any]]) -> None:
         return
     names = list(rows[0])
     dialect = conn.dialect
-    binds = []
-    for name in names:
-        column = of.c[name].type.dialect_impl(dialect)
-        binds.append(column.bind_processor(dialect))
-    values = [
-        tuple(
-            value if bind is None else bind(value)
-            for value, bind in zip(row.values(), binds, strict=True)
-        )
-        for row in rows
-    ]
+    found = [of.c[name].type.dialect_impl(dialect).bind_processor(dialect) for name in names]
+    binds = [(place, bind) for place, bind in enumerate(found) if bind is not None]
+    values = [_bound(row, binds) for row in rows]
     columns = ", ".join(dialect.identifier_preparer.quote(name) for name in names)
     where = f"{dialect.identifier_preparer.quote(of.name)} ({columns})"
     if dialect.name == "postgresql":
@@ -43,7 +35,14 @@ def put(conn: Connection, of: Table, rows: Sequence[dict[str, Any]]) -> None:
         conn.exec_driver_sql(f"INSERT INTO {where} VALUES ({marks})", values)
 
 
-def _copy(conn: Connection, statement: str, values: list[tuple[Any, ...]]) -> None:
+def _bound(row: dict[str, Any], binds: list[tuple[int, Any]]) -> list[Any]:
+    values = list(row.values())
+    for place, bind in binds:
+        values[place] = bind(values[place])
+    return values
+
+
+def _copy(conn: Connection, statement: str, values: list[list[Any]]) -> None:
     driver: Any = conn.connection.driver_connection
     with driver.cursor() as cursor, cursor.copy(statement) as copy:
         for row in values:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Table, select, type_coerce
+from sqlalchemy import Connection, LargeBinary, Table, select, type_coerce
 from sqlalchemy.types import NullType
 
 from tracker.store import tables as t
@@ -130,13 +130,15 @@ def _no_roll(roll_id: str) -> Any:
 
 
 def _as_kept(conn: Connection, of: Table, rows: Iterable[Row]) -> Iterator[Row]:
+    # Bytes stay as they are: a driver may wrap them on their way in.
     binds = {
         column.name: column.type.dialect_impl(conn.dialect).bind_processor(conn.dialect)
         for column in of.columns
+        if not isinstance(column.type, LargeBinary)
     }
     for row in rows:
         yield {
-            name: value if (bind := binds[name]) is None else bind(value)
+            name: value if (bind := binds.get(name)) is None else bind(value)
             for name, value in row.items()
         }
 

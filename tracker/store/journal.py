@@ -15,7 +15,16 @@ from datetime import datetime
 from typing import Any, cast
 
 import msgspec
-from sqlalchemy import ColumnElement, Connection, Table, and_, insert, select, update
+from sqlalchemy import (
+    BindParameter,
+    ColumnElement,
+    Connection,
+    Table,
+    and_,
+    bindparam,
+    insert,
+    select,
+)
 
 from tracker.domain.facts import CardFact, DriveFact, Fact, Received, UnitFact
 from tracker.store.bulk import put
@@ -37,6 +46,19 @@ WORDS = frozenset(
 
 _JOURNAL = cast("Table", Entry.__table__)
 _WORDS = cast("Table", Words.__table__)
+_CHAIN = cast("Table", Chain.__table__)
+# Built once: for one fact, building a statement costs more than running it.
+_IDS: BindParameter[str] = bindparam("ids", expanding=True)
+_LOCKED = select(Subject.id).where(Subject.id.in_(_IDS)).order_by(Subject.id).with_for_update()
+_CHAINS = select(Chain.subject, Chain.origin, Chain.head, Chain.count).where(
+    Chain.subject.in_(_IDS)
+)
+_SAID = select(Entry.fact_id, Entry.said).where(Entry.fact_id.in_(_IDS))
+_MOVED = (
+    _CHAIN.update()
+    .where(_CHAIN.c.subject == bindparam("of"), _CHAIN.c.origin == bindparam("by"))
+    .values(head=bindparam("new_head"), count=bindparam("new_count"))
+)
 _PLACES = frozenset({"reported_missing", "found"})
 _decode = msgspec.json.Decoder().decode
 
@@ -77,6 +99,7 @@ def add(conn: Connection, new: Sequence[New]) -> None:
     kinds = {one.subject: subject_kind(one.fact) for one in new}
     lock_subjects(conn, kinds)
     chains = _chains(conn, {(one.subject, one.fact.origin) for one in new})
+    known = frozenset(chains)
     entries, words, touched = [], [], {}
     for one in new:
         key = (one.subject, one.fact.origin)
@@ -109,14 +132,13 @@ def add(conn: Connection, new: Sequence[New]) -> None:
         )
     put(conn, _JOURNAL, entries)
     put(conn, _WORDS, words)
-    _keep_chains(conn, touched)
+    _keep_chains(conn, touched, known)
 
 
 def lock_subjects(conn: Connection, kinds: dict[str, str]) -> None:
     """Make the subjects' rows where they are missing, and lock them."""
     for some in _in_pieces(sorted(kinds)):
-        asked = select(Subject.id).where(Subject.id.in_(some)).order_by(Subject.id)
-        there = set(conn.scalars(asked.with_for_update()))
+        there = set(conn.scalars(_LOCKED, {"ids": some}))
         missing = [{"id": i, "kind": kinds[i]} for i in some if i not in there]
         if missing:
             conn.execute(insert(Subject), missing)
@@ -146,28 +168,30 @@ def _erasable(fact: Fact, word: str) -> bool:
 def _chains(conn: Connection, keys: set[tuple[str, str]]) -> dict[tuple[str, str], tuple[str, int]]:
     found: dict[tuple[str, str], tuple[str, int]] = {}
     for some in _in_pieces(sorted({subject for subject, _ in keys})):
-        asked = select(Chain.subject, Chain.origin, Chain.head, Chain.count)
-        for subject, origin, head, count in conn.execute(asked.where(Chain.subject.in_(some))):
+        for subject, origin, head, count in conn.execute(_CHAINS, {"ids": some}):
             found[subject, origin] = (head, count)
     return found
 
 
-def _keep_chains(conn: Connection, touched: dict[tuple[str, str], tuple[str, int]]) -> None:
-    there = _chains(conn, set(touched))
+def _keep_chains(
+    conn: Connection,
+    touched: dict[tuple[str, str], tuple[str, int]],
+    known: frozenset[tuple[str, str]],
+) -> None:
     rows = [
-        {"subject": key[0], "origin": key[1], "head": head, "count": count}
+        {"of": key[0], "by": key[1], "new_head": head, "new_count": count}
         for key, (head, count) in touched.items()
     ]
-    new = [row for row in rows if (row["subject"], row["origin"]) not in there]
-    if new:
-        conn.execute(insert(Chain), new)
-    for row in rows:
-        if (row["subject"], row["origin"]) in there:
-            conn.execute(
-                update(Chain)
-                .where(Chain.subject == row["subject"], Chain.origin == row["origin"])
-                .values(head=row["head"], count=row["count"])
-            )
+    new = [
+        {"subject": row["of"], "origin": row["by"], "head": row["new_head"],
+         "count": row["new_count"]}
+        for row in rows
+        if (row["of"], row["by"]) not in known
+    ]  # fmt: skip
+    put(conn, _CHAIN, new)
+    moved = [row for row in rows if (row["of"], row["by"]) in known]
+    if moved:
+        conn.execute(_MOVED, moved)
 
 
 def _in_pieces(items: list[str], size: int = 500) -> Iterator[list[str]]:
@@ -182,8 +206,8 @@ def said_before(conn: Connection, ids: Iterable[str]) -> dict[str, str]:
     """Which of some fact ids are in the journal, each with the digest of what was said."""
     found = {}
     for some in _in_pieces(list(ids)):
-        asked = select(Entry.fact_id, Entry.said).where(Entry.fact_id.in_(some))
-        found.update({row.fact_id: row.said for row in conn.execute(asked)})
+        for fact_id, said in conn.execute(_SAID, {"ids": some}):
+            found[fact_id] = said
     return found
 
 
@@ -212,6 +236,11 @@ def facts_with(conn: Connection, *events: str) -> list[tuple[str, Fact]]:
     return list(_read(conn, Entry.event.in_(events)))
 
 
+def facts_of_events(conn: Connection, *events: str) -> list[Fact]:
+    """All facts of some kinds, in the order of logging."""
+    return [fact for _, fact in _read(conn, Entry.event.in_(events))]
+
+
 def every_fact(conn: Connection) -> Iterator[tuple[str, Fact]]:
     """Everything, with its subject, in the order of logging."""
     return _read(conn, Entry.seq > 0)
@@ -237,7 +266,7 @@ def fact_from(body: bytes, said: dict[str, Any] | None, *, erased: bool) -> Fact
     if said is not None:
         told.update(said)
     elif erased:
-        told.update(dict.fromkeys(_must_have(told["event"]), ERASED))
+        told.update(dict.fromkeys(_must_have(told), ERASED))
     return decode_envelope(told)
 
 

@@ -9,7 +9,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, and_, delete, func, insert, or_, select
+from sqlalchemy import (
+    BindParameter,
+    ColumnElement,
+    Connection,
+    Select,
+    and_,
+    bindparam,
+    delete,
+    func,
+    insert,
+    or_,
+    select,
+)
 
 from tracker.domain.card import CardState
 from tracker.domain.facts import (
@@ -27,10 +39,11 @@ from tracker.domain.mishaps import Mishap, MishapKey
 from tracker.domain.rolls import Roll
 from tracker.domain.rule import Context
 from tracker.domain.step import apply
+from tracker.domain.voids import in_use_again
 from tracker.store import tables as t
 from tracker.store.around import Around, with_mains
 from tracker.store.coverage import refresh
-from tracker.store.journal import facts_of
+from tracker.store.journal import facts_of, facts_of_events
 from tracker.store.rows import (
     card_row,
     copy_rows,
@@ -47,23 +60,35 @@ STEPS_AT_MOST = 25
 """More new facts of one card than this are folded with the rest: it is quicker."""
 
 
+# Built once: for one fact, building a statement costs more than running it.
+_OF_CARD: BindParameter[str] = bindparam("card_id")
+_ALSO: BindParameter[str] = bindparam("also", expanding=True)
+_CARD = select(t.Card.state).where(t.Card.id == _OF_CARD)
+_EVERY_ROLL = (
+    select(t.Roll.id, t.Roll.state).where(t.Roll.card == _OF_CARD).order_by(t.Roll.position)
+)
+_SOME_ROLLS = _EVERY_ROLL.where(or_(t.Roll.held, t.Roll.id.in_(_ALSO)))
+_MISHAPS = select(
+    t.Mishap.fact, t.Mishap.kind, t.Mishap.roll, t.Mishap.drive, t.Mishap.settled_by
+).where(t.Mishap.card == _OF_CARD)
+_MIRRORS = select(t.Roll.card, t.Roll.name).where(t.Roll.loaded_as == "mirror").distinct()
+_WRITE_CARD = table(t.Card).update().where(table(t.Card).c.id == _OF_CARD)
+
+
 def read_state(
     conn: Connection, card_id: str, *, rolls: Iterable[str] = (), whole: bool = False
 ) -> CardState | None:
     """A card as it is kept, with the rolls on it and those asked for; the others come by need."""
-    row = conn.execute(select(t.Card.state).where(t.Card.id == card_id)).one_or_none()
-    if row is None:
+    of_card = {"card_id": card_id}
+    kept = conn.scalar(_CARD, of_card)
+    if kept is None:
         return None
-    asked = select(t.Roll.id, t.Roll.state).where(t.Roll.card == card_id)
-    if not whole:
-        asked = asked.where(or_(t.Roll.held, t.Roll.id.in_(list(rolls))))
-    made = select(
-        t.Mishap.fact, t.Mishap.kind, t.Mishap.roll, t.Mishap.drive, t.Mishap.settled_by
-    ).where(t.Mishap.card == card_id)
+    asked = _EVERY_ROLL if whole else _SOME_ROLLS
+    wanted = of_card if whole else {**of_card, "also": list(rolls)}
     return read_card(
-        row.state,
-        [(roll_id, state) for roll_id, state in conn.execute(asked.order_by(t.Roll.position))],
-        [mishap(*values) for values in conn.execute(made)],
+        kept,
+        [(roll_id, state) for roll_id, state in conn.execute(asked, wanted)],
+        [mishap(*values) for values in conn.execute(_MISHAPS, of_card)],
         lambda roll_id: _fetch(conn, roll_id),
     )
 
@@ -87,13 +112,16 @@ def project(
     stepping: whether the kept states may be stepped from, which they may not if the world around
     them changed with the same facts.
     """
+    mirrors = [(card, name) for card, name in conn.execute(_MIRRORS)]
+    hanging = {card for card, _ in mirrors}
     anew: list[str] = []
     for card_id, facts in new.items():
-        if not stepping or not _step(conn, card_id, facts, around.context):
+        steps = stepping and card_id not in hanging
+        if not (steps and _step(conn, card_id, facts, around.context)):
             anew.append(card_id)
     refold(conn, anew, around, {card_id: new[card_id] for card_id in anew})
     _note_use(conn, new)
-    _follow_mirrors(conn, new, around)
+    _follow_mirrors(conn, new, around, [one for one in mirrors if one[0] not in new])
 
 
 def _step(conn: Connection, card_id: str, facts: Sequence[CardFact], context: Context) -> bool:
@@ -110,33 +138,25 @@ def _step(conn: Connection, card_id: str, facts: Sequence[CardFact], context: Co
         or any(fact.event == "voided" for fact in ordered)
     ):
         return False
-    if _has_mirror(conn, card_id) or any(_as_mirror(fact) for fact in facts):
+    if any(isinstance(fact, Loaded) and fact.loaded_as == "mirror" for fact in facts):
         return False
     before = dict(state.mishaps)
-    held = set(state.held)
+    others = {*state.held, *state.settled_losses}
     for fact in ordered:
         apply(state, fact, context)
-    _write_step(conn, state, before, held, context)
+    _write_step(conn, state, before, others ^ {*state.held, *state.settled_losses}, context)
     return True
-
-
-def _as_mirror(fact: Fact) -> bool:
-    return isinstance(fact, Loaded) and fact.loaded_as == "mirror"
-
-
-def _has_mirror(conn: Connection, card_id: str) -> bool:
-    asked = select(t.Roll.id).where(t.Roll.card == card_id, t.Roll.loaded_as == "mirror")
-    return conn.scalar(asked.limit(1)) is not None
 
 
 def _write_step(
     conn: Connection,
     state: CardState,
     before: Mapping[MishapKey, Mishap],
-    held: set[str],
+    moved: set[str],
     context: Context,
 ) -> None:
-    changed = sorted(state.changed() | (held - set(state.held)))
+    """Write what a step changed. moved: rolls that came, went, or whose loss was settled."""
+    changed = sorted(state.changed() | moved)
     if changed:
         rolls = [state.rolls[i] for i in changed]
         conn.execute(delete(t.Copy).where(t.Copy.roll.in_(changed)))
@@ -153,9 +173,7 @@ def _write_step(
             )
         )
         put_many(conn, t.Mishap, [mishap_row(state, key) for key in new])
-    conn.execute(
-        table(t.Card).update().where(t.Card.id == state.card_id).values(card_row(state, context))
-    )
+    conn.execute(_WRITE_CARD, {**card_row(state, context), "card_id": state.card_id})
 
 
 def _same_mishap(key: MishapKey) -> ColumnElement[bool]:
@@ -183,17 +201,28 @@ def refold(
     begin = min((fact.logged_at for facts in new.values() for fact in facts), default=None)
     read = facts_of(conn, cards, before=begin)
     by_card = {card_id: [*read.get(card_id, ()), *new.get(card_id, ())] for card_id in cards}
+    keep = _held_labels(conn, by_card)
     states = {
-        card_id: fold(_card_facts(by_card[card_id]), around.context, card_id=card_id)
+        card_id: fold(_card_facts(by_card[card_id]), around.context, card_id=card_id, keep=keep)
         for card_id in cards
     }
     context = context_for(conn, states, by_card, around)
     if context is not around.context:
         for card_id, state in states.items():
             if mirrors_of(state):
-                states[card_id] = fold(_card_facts(by_card[card_id]), context, card_id=card_id)
+                facts = _card_facts(by_card[card_id])
+                states[card_id] = fold(facts, context, card_id=card_id, keep=keep)
     write_states(conn, list(states.values()), context)
     return list(states.values())
+
+
+def _held_labels(conn: Connection, by_card: Mapping[str, Sequence[Fact]]) -> set[str]:
+    """New labels that cannot be taken back, where one of these cards has such a void."""
+    for facts in by_card.values():
+        events = {fact.event for fact in facts}
+        if {"relabelled", "voided"} <= events:
+            return in_use_again(facts_of_events(conn, "registered", "relabelled"))
+    return set()
 
 
 def context_for(
@@ -281,11 +310,12 @@ def _note_use(conn: Connection, new: Mapping[str, Sequence[CardFact]]) -> None:
 
 
 def _follow_mirrors(
-    conn: Connection, new: Mapping[str, Sequence[CardFact]], around: Around
+    conn: Connection,
+    new: Mapping[str, Sequence[CardFact]],
+    around: Around,
+    mirrors: Sequence[tuple[str, str]],
 ) -> None:
     """Fold the cards whose mirrors may hang on what has just changed."""
-    asked = select(t.Roll.card, t.Roll.name).where(t.Roll.loaded_as == "mirror")
-    mirrors = [(card, name) for card, name in conn.execute(asked) if card not in new]
     if not mirrors:
         return
     names = or_(*(_answers_to(name) for name in {name for _, name in mirrors}))

@@ -214,7 +214,11 @@ class Roll(Base):
     covered: Mapped[bool]
     state: Mapped[bytes]
 
-    __table_args__ = (Index(None, "covered", "closed", "owes"),)
+    __table_args__ = (
+        Index(None, "covered", "closed", "owes"),
+        Index(None, "loaded_as", "card"),
+        Index(None, "camera", "opened_at"),
+    )
 
 
 class Copy(Base):

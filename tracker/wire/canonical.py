@@ -34,17 +34,16 @@ def _is_plain(obj: Any) -> bool:
 
     Names in ASCII sort alike in code points and in UTF-16; floats are spelt differently.
     """
-    if type(obj) is not dict or not all(type(name) is str for name in obj):
+    if type(obj) is not dict or not _PLAIN.issuperset(map(type, obj.values())):
         return False
-    kinds = set(map(type, obj.values()))
-    if not kinds <= _PLAIN or not "".join(obj).isascii():
+    if not _STRINGS.issuperset(map(type, obj)) or not "".join(obj).isascii():
         return False
-    if int not in kinds:
-        return True
-    return all(abs(value) <= SAFE_INTEGER for value in obj.values() if type(value) is int)
+    whole = [value for value in obj.values() if type(value) is int]
+    return not whole or (max(whole) <= SAFE_INTEGER and min(whole) >= -SAFE_INTEGER)
 
 
-_PLAIN = {str, bool, int, type(None)}
+_PLAIN = frozenset({str, bool, int, type(None)})
+_STRINGS = frozenset({str})
 
 
 def digest(obj: Any) -> str:

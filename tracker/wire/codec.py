@@ -58,13 +58,22 @@ def encode(fact: Fact, *, envelope: bool = False) -> dict[str, Any]:
     What nobody said (None) and what is False by default are left out. Times are in UTC.
     """
     obj: dict[str, Any] = {"id": fact.id, "event": fact.event}
-    for field in SHAPES[type(fact)].fields[1:]:
-        value = getattr(fact, field.attribute)
-        if value is None or (value is False and field.quiet):
+    for attribute, word, quiet, ours in _WRITTEN[type(fact)]:
+        value = getattr(fact, attribute)
+        if value is None or (value is False and quiet):
             continue
-        if envelope or field.word not in SERVER_ONLY:
-            obj[field.word] = _wire_value(value)
+        if envelope or not ours:
+            obj[word] = value if type(value) is str else _wire_value(value)
     return obj
+
+
+_WRITTEN = {
+    kind: tuple(
+        (field.attribute, field.word, field.quiet, field.word in SERVER_ONLY)
+        for field in shape.fields[1:]
+    )
+    for kind, shape in SHAPES.items()
+}
 
 
 def _wire_value(value: Any) -> Any:

@@ -96,7 +96,15 @@ def read_time(value: Any) -> datetime:
     """An RFC 3339 time with its offset, as an aware datetime in UTC; ValueError otherwise."""
     if type(value) is not str or not _RFC3339(value):
         raise ValueError
-    return datetime.fromisoformat(value.upper()).astimezone(UTC)
+    at = datetime.fromisoformat(value.upper()).astimezone(UTC)
+    if not _FIRST <= at <= _LAST:
+        raise ValueError
+    return at
+
+
+# The years that the pattern takes, in whatever offset they are said.
+_FIRST = datetime(1970, 1, 1, tzinfo=UTC)
+_LAST = datetime(2199, 12, 31, 23, 59, 59, 999_999, tzinfo=UTC)
 
 
 LABEL = Sort(
