@@ -119,3 +119,14 @@ def test_the_second_copy_may_be_made_from_the_first_after_the_card_was_wiped() -
     told.finished("SHUTTLE", roll="A001", made_from="RAID").checked("SHUTTLE")
     assert told.below == []
     assert told.stands == ("ready", [("formatted_uncovered", "A001")])
+
+
+def test_a_copy_made_from_another_partition_of_its_own_enclosure_does_not_count() -> None:
+    """They are one drive: it stands or falls with what it was made from."""
+    told = story("S-014").shot("A001").checked("SHUTTLE")
+    for drive in ("TOWER-1", "TOWER-2"):
+        told.drive_registered(drive, "hdd", enclosure="TOWER")
+    told.finished("TOWER-1").checked("TOWER-1")
+    told.finished("TOWER-2", roll="A001", made_from="TOWER-1").checked("TOWER-2")
+    assert told.stands == ("backed up", [])
+    assert told.copy_lost("TOWER-1").stands == ("exposed", [])

@@ -76,3 +76,11 @@ def test_a_measured_speed_sets_nothing_aside() -> None:
     told = story("S-014").formatted("camera", "A")
     told.tell(f.SpeedMeasured, write_bytes_per_s=1, method="full write")
     assert told.stands == ("ready", [])
+
+
+def test_damage_stays_in_the_history_of_the_card() -> None:
+    told = story("S-014").damaged(1, "casing").damaged(2, "edge")
+    assert [(noted.part, noted.severity) for noted in told.state.damage] == [
+        ("casing", 1),
+        ("edge", 2),
+    ]

@@ -116,3 +116,8 @@ def test_other_facts_leave_the_roll_open(other) -> None:
 def test_the_card_is_out_once_only() -> None:
     told = in_camera().handed_over("cart").handed_over("lab").checked_in("footage")
     assert told.stands == OUT
+
+
+def test_a_finish_of_the_open_roll_from_a_drive_closes_nothing_without_a_start() -> None:
+    told = in_camera().finished("SHUTTLE", roll="A005", made_from="RAID")
+    assert told.stands == ("loaded", [])

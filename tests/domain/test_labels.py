@@ -118,3 +118,13 @@ def test_two_cards_do_not_share_what_happens_to_them() -> None:
     assert told.stands == ("backed up", [])
     assert told.card("S-014").stands == ("exposed", [])
     assert told.card("S-016").stands == ("unseen", [])
+
+
+def test_a_fact_that_says_the_new_label_before_it_was_given_is_of_the_card_that_got_it() -> None:
+    told = story("S-014").loaded("A", "A001", formatted=True).relabelled("S-099", at="12:00")
+    assert told.late("11:00").pulled(gb=1).stands == ("exposed", [])
+
+
+def test_a_label_given_again_to_its_own_card_changes_nothing() -> None:
+    told = story("S-014").shot("A001").relabelled("S-014").backed_up()
+    assert told.stands == ("backed up", [])

@@ -181,3 +181,11 @@ def test_a_better_figure_for_the_same_pull_takes_the_doubt_away() -> None:
     told = story("S-014", capacity_gb=500).shot("A001", gb=4800)
     assert told.stands == ("exposed", [("over_capacity", "A001")])
     assert told.pulled(gb=480, measured=True).stands == ("exposed", [])
+
+
+def test_scenes_are_kept_whoever_says_them_and_whenever() -> None:
+    late = story("S-014").loaded("A", "A005", formatted=True).handed_over("cart")
+    assert late.pulled(gb=1, scenes=("12",)).roll("A005").scenes == ("12",)
+    assert late.pulled(gb=1).roll("A005").scenes == ("12",)
+    unlogged = story("S-014").formatted("camera", "A").pulled(scenes=("7",), at="14:05")
+    assert unlogged.roll("S-014/2026-03-02/14:05").scenes == ("7",)

@@ -156,3 +156,10 @@ def test_new_copies_are_of_the_part_that_was_shot_after_the_format() -> None:
     told.started("RAID").started("SHUTTLE").checked("RAID").checked("SHUTTLE")
     assert told.stands == ("backed up", [("formatted_uncleared", None)])
     assert told.below == []
+
+
+def test_a_copy_made_in_the_afternoon_from_the_one_of_lunch_is_of_lunch() -> None:
+    told = lunch().finished("VAULT", roll="A004", made_from="RAID")
+    assert told.stands == ("loaded", [])
+    told.pulled(gb=700).checked("VAULT", roll="A004").started("RAID").checked("RAID")
+    assert told.stands == ("exposed", [])

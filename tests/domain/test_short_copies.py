@@ -191,3 +191,13 @@ def test_bytes_far_beyond_a_terabyte_are_compared_exactly() -> None:
     told.tell(f.Pulled, bytes=2**60, measured=True).checked("SHUTTLE")
     told.tell(f.CopyFinished, drive="RAID", bytes=2**60 - 1, measured=True).checked("RAID")
     assert told.stands == ("exposed", SHORT)
+
+
+def test_a_copy_of_several_rolls_is_not_compared_with_what_one_of_them_holds_since() -> None:
+    """A001 was resumed and holds more now: the copies of A002 are as good as they were."""
+    told = two_rolls()
+    for drive in ("RAID", "SHUTTLE"):
+        told.finished(drive, gb=300).checked(drive)
+    told.loaded("A", "A001").pulled(gb=700)
+    assert told.stands == ("exposed", [])
+    assert told.uncovered == ["A001"]

@@ -166,3 +166,12 @@ def test_a_missing_card_stays_missing_while_nobody_has_had_it(other) -> None:
     told = story("S-014").shot("A001").finished("RAID").reported_missing()
     other(told)
     assert told.status == "missing"
+
+
+@pytest.mark.parametrize("gone", [Story.set_aside, Story.reported_missing])
+def test_a_card_gone_with_the_only_copy_is_in_danger_though_nobody_broke_a_rule(gone) -> None:
+    told = story("S-014").shot("A001")
+    assert not told.view().in_danger
+    gone(told)
+    assert told.mishaps == []
+    assert told.view().in_danger

@@ -85,3 +85,7 @@ def test_a_void_that_was_logged_before_its_target_happened_reaches_it() -> None:
     """Phones send late: what counts is that it was logged, not when it happened."""
     told = story("S-014").loaded("A", "A001", formatted=True, at="12:00").pulled(gb=1)
     assert told.late("09:00").voids("pulled 1").stands == ("loaded", [])
+
+
+def test_a_void_of_itself_changes_nothing() -> None:
+    assert story("S-014").shot("A001").voids("voided 1").stands == ("exposed", [])

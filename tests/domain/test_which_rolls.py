@@ -195,3 +195,18 @@ def test_a_roll_answers_to_every_name_it_has_had() -> None:
     told.checked("RAID", roll="A001").checked("SHUTTLE", roll="A007")
     assert told.stands == ("backed up", [])
     assert told.holds == ["A008"]
+
+
+def test_an_attempt_that_was_lost_is_not_continued() -> None:
+    told = two_rolls().started("RAID", roll="A001").copy_lost("RAID").finished("RAID")
+    assert drives_of(told, "A001") == drives_of(told, "A002") == ["RAID"]
+
+
+def test_an_attempt_that_was_checked_is_over() -> None:
+    told = two_rolls().started("RAID", roll="A001").checked("RAID").finished("RAID")
+    assert drives_of(told, "A002") == ["RAID"]
+
+
+def test_an_attempt_that_failed_is_over() -> None:
+    told = two_rolls().started("RAID", roll="A001").failed("RAID").finished("RAID")
+    assert drives_of(told, "A001") == drives_of(told, "A002") == ["RAID"]

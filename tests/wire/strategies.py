@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from tracker.domain.facts import FACTS, Cleared, Fact
 
 ENVELOPE = {"logged_at", "origin", "source", "clamped", "by", "card_id", "guessed_roll"}
+ENVELOPE |= {"device", "raw_occurred_at"}
 LABELS = {
     *("card", "drive", "unit", "camera", "roll", "new_label", "new_name", "made_from", "cart"),
     *("reader", "letters", "case", "enclosure", "cards", "not_found", "scenes", "day", "origin"),

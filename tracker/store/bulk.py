@@ -35,14 +35,14 @@ def put(conn: Connection, of: Table, rows: Sequence[dict[str, Any]]) -> None:
         conn.exec_driver_sql(f"INSERT INTO {where} VALUES ({marks})", values)
 
 
-def _bound(row: dict[str, Any], binds: list[tuple[int, Any]]) -> list[Any]:
+def _bound(row: dict[str, Any], binds: list[tuple[int, Any]]) -> tuple[Any, ...]:
     values = list(row.values())
     for place, bind in binds:
         values[place] = bind(values[place])
-    return values
+    return tuple(values)
 
 
-def _copy(conn: Connection, statement: str, values: list[list[Any]]) -> None:
+def _copy(conn: Connection, statement: str, values: list[tuple[Any, ...]]) -> None:
     driver: Any = conn.connection.driver_connection
     with driver.cursor() as cursor, cursor.copy(statement) as copy:
         for row in values:
