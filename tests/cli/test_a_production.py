@@ -9,6 +9,9 @@ import openpyxl
 import pytest
 
 from tracker.cli.main import main
+from tracker.wire.codec import decode_envelope
+from tracker.wire.jsonlines import read_json_facts
+from tracker.wire.table import read_csv_facts
 
 POOL = "Label,Type,Size\nS-014,2.5in SSD,1 TB\nS-015,2.5in SSD,1 TB\n"
 CAMERAS = "Letter,Unit,Takes\nA,main,2.5in SSD\n"
@@ -210,3 +213,26 @@ def test_the_week_comes_out_exactly(run: Run) -> None:
 
 def made(mishaps: list[dict[str, str | None]]) -> Counter[tuple[str | None, ...]]:
     return Counter((m["card"], m["kind"], m["roll"]) for m in mishaps)
+
+
+def test_the_journal_is_proved_whole(begun: Run, tmp_path: Path) -> None:
+    begun("log", "--history", write(tmp_path / "monday.jsonl", day()))
+    code, out, _ = begun("audit")
+    assert (code, out) == (0, "The journal is whole, and every row follows from it.\n")
+    assert json.loads(begun("audit", "--json")[1])["sound"] is True
+    code, out, _ = begun("audit", "--rebuild")
+    assert code == 0
+    assert "status or mishaps are others now: none" in out
+
+
+@pytest.mark.parametrize("form", ["jsonl", "csv"])
+def test_the_journal_is_taken_along(begun: Run, tmp_path: Path, form: str) -> None:
+    begun("log", "--history", write(tmp_path / "monday.jsonl", day()))
+    file = tmp_path / f"all.{form}"
+    code, out, err = begun("export", "--form", form, "--to", file)
+    assert (code, out) == (0, "")
+    read = read_json_facts if form == "jsonl" else read_csv_facts
+    facts = read(file.read_bytes(), file.name, decode_envelope)
+    assert err == f"{len(facts)} facts written to {file}.\n"
+    assert {one["id"] for one in day()} <= {fact.id for fact in facts}
+    assert [fact.logged_at for fact in facts] == sorted(fact.logged_at for fact in facts)

@@ -89,3 +89,21 @@ def test_a_void_that_was_logged_before_its_target_happened_reaches_it() -> None:
 
 def test_a_void_of_itself_changes_nothing() -> None:
     assert story("S-014").shot("A001").voids("voided 1").stands == ("exposed", [])
+
+
+def test_a_new_label_can_be_voided() -> None:
+    told = story("S-014").shot("A001").relabelled("S-099").voids("relabelled 1")
+    assert [view.label for view in told.production.views()] == ["S-014"]
+    assert told.card("S-014").stands == ("exposed", [])
+
+
+def test_facts_after_a_new_label_that_was_voided_are_still_of_the_card() -> None:
+    """Somebody said the wrong label for a while: the copies were made all the same."""
+    told = story("S-014").shot("A001").relabelled("S-099").backed_up().voids("relabelled 1")
+    assert told.card("S-014").stands == ("backed up", [])
+
+
+def test_a_registration_can_be_voided_once_the_facts_after_it_are() -> None:
+    told = production().card("S-015").card("S-014").noted("dust on the casing").voids("noted 1")
+    told.voids("registered 2")
+    assert [view.label for view in told.production.views()] == ["S-015"]

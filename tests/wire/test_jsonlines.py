@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -8,6 +9,7 @@ from hypothesis import strategies as st
 
 from tests.wire.strategies import any_enveloped
 from tracker.domain.facts import Fact
+from tracker.wire import jsonlines
 from tracker.wire.codec import decode_envelope, encode
 from tracker.wire.faults import BadInput
 from tracker.wire.jsonlines import read_json_facts, read_json_lines, write_json_line
@@ -89,3 +91,30 @@ def test_facts_written_as_json_lines_read_back_the_same(facts: list[Fact]) -> No
 def test_no_bytes_make_a_traceback(data: bytes | str) -> None:
     read = read_json_lines(data, "any.jsonl")
     assert all(fault.message.encode() for fault in read.faults)
+
+
+@given(
+    st.dictionaries(
+        st.text(max_size=8) | st.sampled_from(["a", "b", '":', "id"]),
+        st.text(max_size=12) | st.booleans() | st.integers() | st.floats() | st.none()
+        | st.lists(st.integers(), max_size=2) | st.sampled_from(['":', '\\": 1', "\t", "  "]),
+        max_size=5,
+    ),
+    st.sampled_from([(", ", ": "), (",", ":"), (" , ", " : "), (",", "\t:"), (",  ", ":  ")]),
+    st.booleans(),
+    st.booleans(),
+)  # fmt: skip
+def test_the_quick_way_reads_what_the_slow_way_reads(
+    obj: dict[str, object], marks: tuple[str, str], ascii_only: bool, twice: bool
+) -> None:
+    line = json.dumps(obj, separators=marks, ensure_ascii=ascii_only)
+    if twice and obj:
+        name = json.dumps(next(iter(obj)), ensure_ascii=ascii_only)
+        line = line[:-1] + f"{marks[0]}{name}{marks[1]}1}}"
+    raw = line.encode("utf-8", "surrogatepass")
+    quick = jsonlines._quickly(raw)
+    if quick is not None:
+        assert not (twice and obj)
+        slow = jsonlines._object(raw)
+        assert quick == slow
+        assert [type(value) for value in quick.values()] == [type(v) for v in slow.values()]

@@ -13,6 +13,7 @@ from tracker.cli import lists
 from tracker.cli.card import card
 from tracker.cli.demo import demo
 from tracker.cli.init import init
+from tracker.cli.journal import audit, export
 from tracker.cli.log import log
 from tracker.cli.now import now
 from tracker.cli.roll import drive, roll
@@ -43,6 +44,8 @@ for command in (
     card,
     roll,
     drive,
+    audit,
+    export,
     demo,
 ):
     commands.add_command(command)

@@ -35,7 +35,7 @@ from tracker.domain.facts import (
     UnitFact,
     moment,
 )
-from tracker.domain.fold import can_step, fold, mirrors_of, unknown_drives
+from tracker.domain.fold import can_step, drives_named, fold, mirrors_of, unknown_drives
 from tracker.domain.labels import Found, Labels, labels_of
 from tracker.domain.late import corrected
 from tracker.domain.permissions import Reason, may_clear
@@ -46,9 +46,10 @@ from tracker.services.errors import Conflict, Refused
 from tracker.services.reels import guess, keep_reels, reels_anew
 from tracker.services.service import Service, Who, production_row
 from tracker.services.voiding import drop_cards, labels_anew, taken_back
+from tracker.services.waiting import collector_waits
 from tracker.store import journal
 from tracker.store import tables as t
-from tracker.store.around import Around, about_the_world, read_around, write_around
+from tracker.store.around import Around, about_the_world, drives_in_use, read_around, write_around
 from tracker.store.labels import read_labels, write_labels
 from tracker.store.projection import context_for, follow_world, project, read_state
 from tracker.wire.canonical import same_body
@@ -99,6 +100,11 @@ def log_history(
 
     Errors: BadInput with every line at fault; nothing is taken then.
     """
+    with collector_waits():
+        return _log_history(service, said, who, dry_run)
+
+
+def _log_history(service: Service, said: Sequence[Said], who: Who, dry_run: bool) -> Logged:
     digests = [same_body(one.obj) for one in said]
     with service.store.reading() as conn:
         base = max(service.clock(), production_row(conn).last_logged + MICROSECOND)
@@ -300,7 +306,7 @@ def _take(
     journal.add(conn, new)
     logged.new += [one.fact for one in new]
     world = [one.fact for one in new if _about_the_world(one.fact)]
-    around = _new_world(conn, production, world) if world else around
+    around = _new_world(conn, production, [one.fact for one in new]) if world else around
     by_card: dict[str, list[CardFact]] = {}
     for one in new:
         if isinstance(one.fact, CardFact):
@@ -313,7 +319,7 @@ def _take(
         write_labels(conn, labels)
         drop_cards(conn, [card_id for card_id in by_card if not labels.is_card(card_id)])
     if world:
-        follow_world(conn, around, world, _earliest(world), done=by_card)
+        follow_world(conn, around, world, _earliest(world, around), done=by_card)
     if gone & {"loaded", "roll_renamed"}:
         reels_anew(conn)
     keep_reels(conn, [one.fact for one in new])
@@ -381,21 +387,26 @@ def _refuse(found: Found, places: dict[str, Said]) -> None:
     raise BadInput(faults)
 
 
-def _new_world(conn: Connection, production: Row[Any], world: Sequence[Fact]) -> Around:
-    """Count on, and read the world around the cards anew."""
+def _new_world(conn: Connection, production: Row[Any], new: Sequence[Fact]) -> Around:
+    """Count on, and read the world around the cards anew, after facts were added."""
     count = production.context + 1
     conn.execute(update(t.Production).values(context=count))
-    around = read_around(conn, production_row(conn))
+    used = drives_in_use(conn) | drives_named(new)
+    around = read_around(conn, production_row(conn), used)
     write_around(conn, around)
     return around
 
 
-def _earliest(world: Sequence[Fact]) -> Moment:
-    """From when the world is another: what is registered anew changes nothing that was."""
+def _earliest(world: Sequence[Fact], around: Around) -> Moment:
+    """From when the world is another: what is registered anew changes nothing that was.
+
+    A rule that is now the first one counts from the start, in the place of another.
+    """
     moments = []
     for fact in world:
         if isinstance(fact, RuleSet):
-            moments.append(acts_from(fact))
+            acts = acts_from(fact)
+            moments.append(acts if acts in around.context.rules.changes else START)
         elif fact.event == "voided":
             moments.append(START)
         elif not isinstance(fact, DriveRegistered | CameraSet):

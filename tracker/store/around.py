@@ -5,6 +5,7 @@ A process remembers it until the production's count of such facts moves on.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import time
 from threading import Lock
@@ -49,7 +50,7 @@ class Memory:
         row = production or conn.execute(select(table(t.Production))).one()
         with self._lock:
             if self._kept is None or self._kept.count != row.context:
-                self._kept = read_around(conn, row)
+                self._kept = read_around(conn, row, drives_in_use(conn))
             return self._kept
 
     def forget(self) -> None:
@@ -58,10 +59,17 @@ class Memory:
             self._kept = None
 
 
-def read_around(conn: Connection, production: Row[tuple[object, ...]]) -> Around:
-    """From the journal."""
+def drives_in_use(conn: Connection) -> set[str]:
+    """The drives that copies are on, or were made from, as far as rows are written."""
+    return set(conn.scalars(select(t.Use.drive).distinct()))
+
+
+def read_around(
+    conn: Connection, production: Row[tuple[object, ...]], used: Iterable[str]
+) -> Around:
+    """From the journal. used: drives whose registration cannot be voided: copies rest on it."""
     facts = facts_of_kind(conn, "drive", "production")
-    drive_facts = effective_by_drive([f for f in facts if isinstance(f, DriveFact)])
+    drive_facts = effective_by_drive([f for f in facts if isinstance(f, DriveFact)], used)
     others = effective([f for f in facts if not isinstance(f, DriveFact)])
     cameras = sorted((f for f in others if isinstance(f, CameraSet)), key=moment)
     context = Context(

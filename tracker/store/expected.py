@@ -12,16 +12,17 @@ from dataclasses import dataclass, field
 from sqlalchemy import Connection, func, select
 
 from tracker.domain.card import CardState
-from tracker.domain.facts import END, CardFact, CopyFact
-from tracker.domain.fold import fold, main_cover, mirrors_of
+from tracker.domain.facts import END, FACTS, CardFact, CopyFact, DriveVoided
+from tracker.domain.fold import drives_named, fold, main_cover, mirrors_of
 from tracker.domain.rule import Context
 from tracker.store import tables as t
 from tracker.store.around import Around, drive_row, read_around, with_mains
-from tracker.store.journal import facts_of
+from tracker.store.journal import facts_of, facts_with
 from tracker.store.labels import label_rows, labels_of_journal
 from tracker.store.rows import Row, camera_row, card_row, copy_rows, mishap_row, roll_row, table
 
 FACTS_AT_ONCE = 20_000
+COPIES = tuple(kind.event for kind in FACTS if issubclass(kind, CopyFact))
 
 Rows = dict[type[t.Base], list[Row]]
 Facts = Mapping[str, Sequence[CardFact]]
@@ -40,7 +41,8 @@ def expected_rows(conn: Connection) -> Iterator[Piece]:
 
     Nothing but the journal, its subjects and the production's own row is read.
     """
-    around = read_around(conn, conn.execute(select(table(t.Production))).one())
+    production = conn.execute(select(table(t.Production))).one()
+    around = read_around(conn, production, _drives_rested_on(conn))
     drives = [drive_row(drive) for drive in around.context.drives.values()]
     cameras = [camera_row(camera) for camera in around.cameras.values()]
     yield Piece(None, {t.Drive: drives, t.Camera: cameras})
@@ -51,6 +53,16 @@ def expected_rows(conn: Connection) -> Iterator[Piece]:
     for ids in _in_pieces(conn, anew.mirrors):
         yield anew.mirrored(ids)
     yield Piece(None, {t.Label: label_rows(labels)})
+
+
+def _drives_rested_on(conn: Connection) -> set[str]:
+    """The drives that copies are on; asked only if it matters, since all of them are read."""
+    targets = {
+        fact.target for _, fact in facts_with(conn, "voided") if isinstance(fact, DriveVoided)
+    }
+    if not any(fact.id in targets for _, fact in facts_with(conn, "drive_registered")):
+        return set()
+    return drives_named(fact for _, fact in facts_with(conn, *COPIES))
 
 
 def _in_pieces(conn: Connection, only: Iterable[str] | None = None) -> Iterator[list[str]]:

@@ -13,6 +13,7 @@ from sqlalchemy import (
     BindParameter,
     ColumnElement,
     Connection,
+    Row,
     Select,
     and_,
     bindparam,
@@ -22,6 +23,7 @@ from sqlalchemy import (
     or_,
     select,
 )
+from sqlalchemy.orm import aliased
 
 from tracker.domain.card import CardState
 from tracker.domain.facts import (
@@ -71,7 +73,13 @@ _SOME_ROLLS = _EVERY_ROLL.where(or_(t.Roll.held, t.Roll.id.in_(_ALSO)))
 _MISHAPS = select(
     t.Mishap.fact, t.Mishap.kind, t.Mishap.roll, t.Mishap.drive, t.Mishap.settled_by
 ).where(t.Mishap.card == _OF_CARD)
-_MIRRORS = select(t.Roll.card, t.Roll.name).where(t.Roll.loaded_as == "mirror").distinct()
+_MAIN = aliased(t.Roll)
+_MIRRORS = (
+    select(t.Roll.card, t.Roll.name, _MAIN.card.label("main"))
+    .outerjoin(_MAIN, _MAIN.id == t.Roll.main)
+    .where(t.Roll.loaded_as == "mirror")
+    .distinct()
+)
 _WRITE_CARD = table(t.Card).update().where(table(t.Card).c.id == _OF_CARD)
 
 
@@ -112,8 +120,8 @@ def project(
     stepping: whether the kept states may be stepped from, which they may not if the world around
     them changed with the same facts.
     """
-    mirrors = [(card, name) for card, name in conn.execute(_MIRRORS)]
-    hanging = {card for card, _ in mirrors}
+    mirrors = list(conn.execute(_MIRRORS))
+    hanging = {mirror.card for mirror in mirrors}
     anew: list[str] = []
     for card_id, facts in new.items():
         steps = stepping and card_id not in hanging
@@ -121,7 +129,7 @@ def project(
             anew.append(card_id)
     refold(conn, anew, around, {card_id: new[card_id] for card_id in anew})
     _note_use(conn, new)
-    _follow_mirrors(conn, new, around, [one for one in mirrors if one[0] not in new])
+    _follow_mirrors(conn, new, around, [one for one in mirrors if one.card not in new])
 
 
 def _step(conn: Connection, card_id: str, facts: Sequence[CardFact], context: Context) -> bool:
@@ -313,15 +321,15 @@ def _follow_mirrors(
     conn: Connection,
     new: Mapping[str, Sequence[CardFact]],
     around: Around,
-    mirrors: Sequence[tuple[str, str]],
+    mirrors: Sequence[Row[str, str, str]],
 ) -> None:
-    """Fold the cards whose mirrors may hang on what has just changed."""
+    """Fold the cards whose mirrors may hang on what has just changed, or hung on what went."""
     if not mirrors:
         return
-    names = or_(*(_answers_to(name) for name in {name for _, name in mirrors}))
+    names = or_(*(_answers_to(name) for name in {mirror.name for mirror in mirrors}))
     touched = select(func.count()).select_from(t.Roll).where(names, t.Roll.card.in_(list(new)))
-    if conn.scalar(touched):
-        refold(conn, sorted({card for card, _ in mirrors}), around)
+    if any(mirror.main in new for mirror in mirrors) or conn.scalar(touched):
+        refold(conn, sorted({mirror.card for mirror in mirrors}), around)
 
 
 def follow_world(

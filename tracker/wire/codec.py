@@ -6,8 +6,9 @@ takes an exported fact with all of that. Both name every field at fault, not onl
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
+from operator import attrgetter
 from typing import Any
 
 from tracker.domain.facts import Cleared, Fact, Source
@@ -58,8 +59,8 @@ def encode(fact: Fact, *, envelope: bool = False) -> dict[str, Any]:
     What nobody said (None) and what is False by default are left out. Times are in UTC.
     """
     obj: dict[str, Any] = {"id": fact.id, "event": fact.event}
-    for attribute, word, quiet, ours in _WRITTEN[type(fact)]:
-        value = getattr(fact, attribute)
+    values_of, written = _WRITTEN[type(fact)]
+    for value, (word, quiet, ours) in zip(values_of(fact), written, strict=True):
         if value is None or (value is False and quiet):
             continue
         if envelope or not ours:
@@ -67,10 +68,10 @@ def encode(fact: Fact, *, envelope: bool = False) -> dict[str, Any]:
     return obj
 
 
-_WRITTEN = {
-    kind: tuple(
-        (field.attribute, field.word, field.quiet, field.word in SERVER_ONLY)
-        for field in shape.fields[1:]
+_WRITTEN: dict[type[Fact], tuple[Callable[[Fact], tuple[Any, ...]], tuple[Any, ...]]] = {
+    kind: (
+        attrgetter(*(field.attribute for field in shape.fields[1:])),
+        tuple((field.word, field.quiet, field.word in SERVER_ONLY) for field in shape.fields[1:]),
     )
     for kind, shape in SHAPES.items()
 }
@@ -79,7 +80,7 @@ _WRITTEN = {
 def _wire_value(value: Any) -> Any:
     kind = type(value)
     if kind is datetime:
-        return value.astimezone(UTC).isoformat()
+        return (value if value.tzinfo is UTC else value.astimezone(UTC)).isoformat()
     if kind is tuple:
         return list(value)
     if kind is int and value > SAFE_INTEGER:

@@ -1,0 +1,78 @@
+"""`cardwright audit` and `cardwright export`: the journal proved, and taken along."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from tracker.bootstrap import opened
+from tracker.cli.working import data_option, json_option
+from tracker.config import settings
+from tracker.services.auditing import Audit
+from tracker.services.auditing import audit as look
+from tracker.services.auditing import rebuild as make_anew
+from tracker.services.exporting import export as write
+
+SHOWN = 20
+
+
+@click.command()
+@click.option("--rebuild", is_flag=True, help="Make all rows anew from a journal that is whole.")
+@data_option
+@json_option
+def audit(rebuild: bool, data: Path | None, as_json: bool) -> int:
+    """Verify the journal's chains, fold it anew, and compare every row with it."""
+    with opened(settings(data)) as service:
+        changed = make_anew(service) if rebuild else None
+        found = look(service)
+    if as_json:
+        told = {
+            "sound": found.sound,
+            "findings": [str(finding) for finding in found.findings],
+            "differences": [str(one) for one in found.differences or ()],
+            "changed": changed,
+        }
+        click.echo(json.dumps(told, ensure_ascii=False, indent=1))
+    else:
+        _tell(found, changed)
+    return 0 if found.sound else 1
+
+
+def _tell(found: Audit, changed: list[str] | None) -> None:
+    if changed is not None:
+        said = ", ".join(changed) or "none"
+        click.echo(f"Rows made anew. Cards whose status or mishaps are others now: {said}.")
+    for finding in found.findings[:SHOWN]:
+        click.echo(f"Not whole: {finding}")
+    for difference in (found.differences or ())[:SHOWN]:
+        click.echo(f"Not as logged: {difference}")
+    rest = len(found.findings) + len(found.differences or ()) - SHOWN
+    if rest > 0:
+        click.echo(f"... and {rest:,} more.")
+    if found.sound:
+        click.echo("The journal is whole, and every row follows from it.")
+    elif found.findings:
+        click.echo("Keep this database as it is, and restore a backup from before.")
+    else:
+        click.echo("The journal is whole. `cardwright audit --rebuild` makes the rows anew.")
+
+
+@click.command()
+@click.option("--form", type=click.Choice(["jsonl", "csv"]), default="jsonl", show_default=True)
+@click.option(
+    "--to", type=click.Path(dir_okay=False, path_type=Path), help="A file; else to the screen."
+)
+@data_option
+def export(form: str, to: Path | None, data: Path | None) -> int:
+    """Write every fact with all that the service knows of it, in the order of logging."""
+    with opened(settings(data)) as service:
+        if to is not None:
+            with to.open("wb") as out:
+                count = write(service, out, form=form)
+            click.echo(f"{count:,} facts written to {to}.", err=True)
+        else:
+            write(service, sys.stdout.buffer, form=form)
+    return 0
