@@ -130,3 +130,14 @@ def test_a_copy_made_from_another_partition_of_its_own_enclosure_does_not_count(
     told.finished("TOWER-2", roll="A001", made_from="TOWER-1").checked("TOWER-2")
     assert told.stands == ("backed up", [])
     assert told.copy_lost("TOWER-1").stands == ("exposed", [])
+
+
+def test_a_finish_that_goes_on_with_a_copy_from_a_drive_does_not_find_a_missing_card() -> None:
+    told = story("S-014").shot("A001").checked("RAID").reported_missing()
+    told.started("SHUTTLE", made_from="RAID").finished("SHUTTLE")
+    assert told.status == "missing"
+
+
+def test_a_finish_from_the_card_finds_it() -> None:
+    told = story("S-014").shot("A001").checked("RAID").reported_missing().finished("SHUTTLE")
+    assert told.status == "copied"

@@ -43,8 +43,6 @@ def started(state: CardState, fact: CopyStarted, at: Moment, context: Context) -
 def finished(state: CardState, fact: CopyFinished, at: Moment, context: Context) -> None:
     """A copy is on the drive."""
     from_card = fact.made_from is None
-    if from_card:
-        state.missing = False
     if _named(fact):
         if from_card and _closes_by_name(state, fact, context, at):
             closed_by_implication(state, fact, at)
@@ -55,6 +53,10 @@ def finished(state: CardState, fact: CopyFinished, at: Moment, context: Context)
             if from_card:
                 closed_by_implication(state, fact, at)
             rolls = _wanted(state, context, at)
+    there = [(attempts.on_drive(roll, fact.drive, context, at), roll) for roll in rolls]
+    if from_card and (not there or any(attempts.source(*one) is None for one in there)):
+        # A finish that goes on with an attempt from another drive says nothing of the card.
+        state.missing = False
     if not _found(state, fact, rolls):
         return
     ids = tuple(roll.id for roll in rolls)
