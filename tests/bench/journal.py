@@ -129,7 +129,7 @@ def one_fact(service: Service, copy: Store, rounds: int) -> tuple[float, float]:
     The statements run on a copy of the database that is one fact behind, so that they do the
     same work.
     """
-    recorder = Recorder(service.store._writer)  # noqa: SLF001
+    recorder = Recorder(service.store._writer)
     calls, replays = [], []
     for number in range(rounds):
         at = service.clock().isoformat()

@@ -233,10 +233,17 @@ def _world(t: Teller, card: str, h: Happening) -> list[Obj]:
         proof = pick(PROOFS, h.b)
         return [t.tell("proof_kept", "", h.late, sha256=proof, kind="manifest", bytes=4096)]
     return [
-        t.tell("rule_set", "", h.late, copies=1 + h.b % 3, level=pick(("checksummed", "listed"), h.a),
-               off_site=pick((None, None, 1), h.b), receipt=pick((None, None, None, True), h.b),
-               rolls=pick((None, None, "proxy"), h.a))
-    ]  # fmt: skip
+        t.tell(
+            "rule_set",
+            "",
+            h.late,
+            copies=1 + h.b % 3,
+            level=pick(("checksummed", "listed"), h.a),
+            off_site=pick((None, None, 1), h.b),
+            receipt=pick((None, None, None, True), h.b),
+            rolls=pick((None, None, "proxy"), h.a),
+        )
+    ]
 
 
 def _relabel(t: Teller, card: str, h: Happening) -> list[Obj]:

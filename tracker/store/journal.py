@@ -97,9 +97,14 @@ def add(conn: Connection, new: Sequence[New]) -> None:
     for each other.
     """
     kinds = {one.subject: subject_kind(one.fact) for one in new}
-    lock_subjects(conn, kinds)
+    if conn.dialect.name == "postgresql":
+        lock_subjects(conn, kinds)
     chains = _chains(conn, {(one.subject, one.fact.origin) for one in new})
     known = frozenset(chains)
+    if conn.dialect.name == "sqlite":
+        # Whoever writes is alone there; what has a chain has a row.
+        begun = {subject for subject, _ in known}
+        lock_subjects(conn, {i: kind for i, kind in kinds.items() if i not in begun})
     entries, words, touched = [], [], {}
     for one in new:
         key = (one.subject, one.fact.origin)
