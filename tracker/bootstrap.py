@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
+
+from flask import Flask
 
 from tracker.config import Settings
 from tracker.services.errors import NotSetUp
+from tracker.services.people import token_of
 from tracker.services.service import Service
 from tracker.store import migrate
 from tracker.store.engine import open_store
+from tracker.web.app import create_app
 
 
 @contextmanager
@@ -35,3 +40,8 @@ def opened(settings: Settings, *, new: bool = False) -> Iterator[Service]:
         yield Service(store)
     finally:
         store.close()
+
+
+def web_app(service: Service) -> Flask:
+    """The web application on a service, which knows the tokens of its people."""
+    return create_app(service, partial(token_of, service))

@@ -36,13 +36,14 @@ class Roll(NamedTuple):
 class Teller:
     """What was said so far, and how the next thing is said.
 
-    labels: the label of each card now. made: gives the mishaps that stand: (card, kind, fact).
+    labels: the label of each card now. about: what was said of each subject, as (event, id).
+    made: gives the mishaps that stand, as (card, kind, fact).
     """
 
     made: Callable[[], Sequence[tuple[str, str, str]]]
     now: datetime = BEGIN
     labels: dict[str, str] = field(default_factory=dict)
-    about: dict[str, list[str]] = field(default_factory=dict)
+    about: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
     rolls: list[Roll] = field(default_factory=list)
     count: int = 0
 
@@ -50,7 +51,7 @@ class Teller:
         self.count += 1
         self.now += timedelta(minutes=1)
         fact_id = str(uuid.UUID(int=self.count, version=4))
-        self.about.setdefault(subject, []).append(fact_id)
+        self.about.setdefault(subject, []).append((event, fact_id))
         who = {"card": self.labels[subject]} if subject in self.labels else {}
         who = {"drive": subject} if subject in DRIVES else who
         at = self.now - timedelta(minutes=late)
@@ -68,6 +69,7 @@ class Teller:
             told.append(self.tell("registered", card, media="SSD", capacity_bytes=size,
                                   visiting=visiting))  # fmt: skip
         told += [self.tell("camera_set", letters=x, unit="main", slots=2) for x in "AB"]
+        told.append(self.tell("proof_kept", sha256=PROOFS[0], kind="manifest", bytes=4096))
         return told
 
 
@@ -108,6 +110,27 @@ def _pull(t: Teller, card: str, h: Happening) -> list[Obj]:
 
 def _shoot(t: Teller, card: str, h: Happening) -> list[Obj]:
     return [*_load(t, card, h), *_pull(t, card, h._replace(a=0, b=h.a))]
+
+
+def _mirror(t: Teller, card: str, h: Happening) -> list[Obj]:
+    """The same pictures on two cards, of which one is in the same camera as a mirror."""
+    name, other = pick(NAMES, h.a), pick(CARDS, CARDS.index(card) + 1)
+    told = []
+    for one, kind in ((card, None), (other, "mirror")):
+        load = t.tell("loaded", one, h.late, camera="A", roll=name, formatted=True, **{"as": kind})
+        t.rolls.append(Roll(one, load["id"], name))
+        told += [load, *_pull(t, one, h._replace(a=0))]
+    return told
+
+
+def _cycle(t: Teller, card: str, h: Happening) -> list[Obj]:
+    """The usual order, as far as it went: shot, backed up, cleared, wiped."""
+    told = [*_shoot(t, card, h._replace(b=0)), *_back_up(t, card, h._replace(b=0))]
+    if h.b % 3:
+        told.append(t.tell("cleared", card, h.late))
+    if h.b % 2:
+        told.append(t.tell("formatted", card, h.late, where="camera"))
+    return told
 
 
 def _copy(t: Teller, card: str, h: Happening) -> list[Obj]:
@@ -209,9 +232,11 @@ def _void(t: Teller, card: str, h: Happening) -> list[Obj]:
 
 def _void_of(t: Teller, subject: str, h: Happening) -> list[Obj]:
     said = t.about.get(subject, [])
-    if len(said) < 2:
+    if h.b % 3:
+        said = [(event, fact_id) for event, fact_id in said if event in WEIGHTY]
+    if not said:
         return []
-    target = said[-1 - h.a % min(len(said) - 1, 12)]
+    _, target = said[-1 - h.a % min(len(said), 12)]
     return [t.tell("voided", subject, h.late, target=target, reason="a slip")]
 
 
@@ -253,8 +278,16 @@ def _relabel(t: Teller, card: str, h: Happening) -> list[Obj]:
     return [said]
 
 
+WEIGHTY = frozenset(
+    {"loaded", "pulled", "copy_finished", "copy_checked", "cleared", "formatted", "drive_lost",
+     "drive_found", "drive_emptied", "rule_set", "proof_kept", "roll_renamed", "voided"}
+)  # fmt: skip
+"""What other facts hang on: taken back more often than the rest."""
+
 TELLERS: dict[str, Callable[[Teller, str, Happening], list[Obj]]] = {
     "shoot": _shoot,
+    "mirror": _mirror,
+    "cycle": _cycle,
     "load": _load,
     "pull": _pull,
     "copy": _copy,
@@ -269,8 +302,21 @@ TELLERS: dict[str, Callable[[Teller, str, Happening], list[Obj]]] = {
     "relabel": _relabel,
 }
 OFTEN = (
-    *("shoot", "shoot", "load", "pull", "copy", "copy", "copy", "back up", "back up"),
-    *("wipe", "clear", "say", "say", "settle", "settle", "void", "void", "drive", "drive"),
+    *("shoot", "mirror", "mirror", "cycle", "cycle", "load", "pull", "copy", "copy", "copy"),
+    *(
+        "back up",
+        "back up",
+        "wipe",
+        "clear",
+        "say",
+        "say",
+        "settle",
+        "settle",
+        "void",
+        "void",
+        "drive",
+        "drive",
+    ),
     *("world", "world", "relabel"),
 )
 NUMBERS = st.integers(0, 59)
@@ -281,5 +327,5 @@ happenings = st.builds(
     card=st.sampled_from((0, 0, 1, 2)),
     a=NUMBERS,
     b=NUMBERS,
-    late=st.sampled_from((0, 0, 0, 0, 0, 3, 8, 30)),
+    late=st.sampled_from((0, 0, 0, 0, 0, 3, 8, 30, 90)),
 )

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -43,9 +43,13 @@ def run(dialect: str) -> settings:
     )
 
 
+Story = list[tuple[Happening, bool, bool]]
+"""What happens, whether it is said live, and whether at once with what comes next."""
+
+
 @dataclass
 class Clock:
-    now: datetime = BEGIN - timedelta(days=3)
+    now: datetime
 
     def __call__(self) -> datetime:
         return self.now
@@ -90,16 +94,17 @@ def line(obj: Obj) -> str:
     return f"{at} {obj['event']} {obj['id'][:8]} {' '.join(words)}"
 
 
-def begin(store: Store) -> Told:
-    clock = Clock()
+def begin(store: Store, days: int) -> Told:
+    """days: from when the production is set up until what is told begins; less than 0: after."""
+    clock = Clock(BEGIN - timedelta(days=days))
     service = Service(store, clock)
     set_up(service, "Harbour", ZoneInfo("Europe/Helsinki"), time(5), BackupRule(2))
     return Told(service, clock)
 
 
-def agree(store: Store, story: Sequence[tuple[Happening, bool, bool]]) -> None:
-    """story: what happens, whether it is said live, and whether with what comes next."""
-    told = begin(store)
+def agree(store: Store, story: Story, days: int = 1) -> None:
+    """After each batch of a story, and after a rebuild, the rows are those of the journal."""
+    told = begin(store, days)
     teller = Teller(told.mishaps)
     waiting: list[Obj] = teller.inventory()
     told.hear(waiting, live=False)
@@ -108,7 +113,7 @@ def agree(store: Store, story: Sequence[tuple[Happening, bool, bool]]) -> None:
         waiting += tell(teller, happening)
         if not waiting or (with_next and number < len(story)):
             continue
-        told.clock.now = teller.now
+        told.clock.now = max(told.clock.now, teller.now)
         pieces = [waiting] if with_next else [[obj] for obj in waiting]
         for piece in pieces:
             told.hear(piece, live=live)
@@ -126,16 +131,18 @@ STORIES = st.lists(
     min_size=1,
     max_size=25,
 )
+DAYS = st.sampled_from((1, -2))
 
 
-@pytest.mark.parametrize("dialect", ["sqlite"])
 @run("sqlite")
-@given(story=STORIES)
-def test_on_sqlite(
-    dialect: str, new_store: Callable[..., Store], story: list[tuple[Happening, bool, bool]]
-) -> None:
-    store = new_store(dialect)
-    try:
-        agree(store, story)
-    finally:
-        store.close()
+@given(story=STORIES, days=DAYS)
+def test_on_sqlite(new_store: Callable[..., Store], story: Story, days: int) -> None:
+    with closing(new_store("sqlite")) as store:
+        agree(store, story, days)
+
+
+@run("postgresql")
+@given(story=STORIES, days=DAYS)
+def test_on_postgresql(new_store: Callable[..., Store], story: Story, days: int) -> None:
+    with closing(new_store("postgresql")) as store:
+        agree(store, story, days)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from datetime import time
 from pathlib import Path
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import click
@@ -21,15 +20,13 @@ from tracker.domain.errors import UnknownLabel
 from tracker.domain.facts import END, LEVELS, CardFact, Registered, moment
 from tracker.domain.fold import Production, in_order
 from tracker.domain.needs import need
-from tracker.domain.permissions import may_clear
 from tracker.domain.rolls import Roll
 from tracker.domain.rule import BackupRule, counting, in_words
-from tracker.domain.sentences import sentence
 from tracker.domain.sizes import show_bytes
 from tracker.domain.status import CardView, view
-from tracker.domain.voids import voided_by
 from tracker.domain.words import FORMAT_WORDS
 from tracker.services.looking import one_card
+from tracker.services.telling import card_for_programs, history
 
 
 @click.command()
@@ -72,49 +69,6 @@ def _from_files(
         known = [state.label for state in production.cards.values()]
         raise UnknownLabel("card", label, known)
     return production, min(states, key=lambda s: (s.label != label, s.card_id))
-
-
-def history(production: Production, shown: CardView) -> list[dict[str, Any]]:
-    """What happened to a card, in order: time, sentence, mishaps made, and whether taken back."""
-    facts = production.facts[shown.state.card_id]
-    gone = voided_by(facts)
-    made: dict[str, list[str]] = {}
-    for mishap in shown.state.mishaps.values():
-        settled = "" if mishap.stands else " (settled)"
-        roll_id = mishap.key.roll
-        roll = "" if roll_id is None else f" [{shown.state.rolls[roll_id].name}]"
-        made.setdefault(mishap.key.fact, []).append(mishap.kind.says + roll + settled)
-    return [
-        {
-            "at": fact.occurred_at.astimezone(production.context.zone).isoformat(),
-            "event": fact.event,
-            "id": fact.id,
-            "says": sentence(fact),
-            "mishaps": made.get(fact.id, []),
-            "voided_by": None if fact.id in production.kept else gone.get(fact.id),
-        }
-        for fact in in_order(list(facts))
-    ]
-
-
-def card_for_programs(production: Production, shown: CardView) -> dict[str, Any]:
-    """One card as JSON."""
-    told = need(shown, production.context)
-    return {
-        "label": shown.label,
-        "labels": list(shown.state.labels),
-        "status": shown.status,
-        "camera": shown.camera,
-        "holds": [roll.name for roll in shown.holds],
-        "uncovered": [roll.name for roll in shown.uncovered],
-        "cycles": shown.cycles,
-        "bytes_logged": shown.bytes_logged,
-        "who": told.who,
-        "next": told.what,
-        "may_format": told.may_format,
-        "reasons_not_to_clear": [r.says for r in may_clear(shown.state, production.context)],
-        "history": history(production, shown),
-    }
 
 
 def _print(production: Production, shown: CardView, asked: str) -> None:

@@ -17,6 +17,7 @@ from tracker.cli.journal import audit, export
 from tracker.cli.log import log
 from tracker.cli.now import now
 from tracker.cli.roll import drive, roll
+from tracker.cli.serve import serve
 from tracker.config import BadSettings
 from tracker.domain.errors import CardwrightError
 
@@ -46,6 +47,7 @@ for command in (
     drive,
     audit,
     export,
+    serve,
     demo,
 ):
     commands.add_command(command)

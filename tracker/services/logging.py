@@ -105,10 +105,11 @@ def log_history(
 
 
 def _log_history(service: Service, said: Sequence[Said], who: Who, dry_run: bool) -> Logged:
-    digests = [same_body(one.obj) for one in said]
     with service.store.reading() as conn:
         base = max(service.clock(), production_row(conn).last_logged + MICROSECOND)
     facts = _decode(said, base, "history", who, _origin(service))
+    # Only what is well formed has one spelling to be compared by.
+    digests = [same_body(one.obj) for one in said]
     logged = Logged()
     try:
         with service.store.writing() as conn:

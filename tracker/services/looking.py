@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy import Connection, select
+from sqlalchemy.exc import SQLAlchemyError
 
 from tracker.domain.card import CardState
 from tracker.domain.doubts import (
@@ -37,18 +39,7 @@ def now_for_programs(service: Service) -> dict[str, Any]:
         rules, context = around.context.rules.main, around.context
         return {
             "cards": [_card(row) for row in queries.cards(conn)],
-            "mishaps": [
-                {
-                    "card": m.card,
-                    "kind": m.kind,
-                    "roll": m.roll,
-                    "severity": m.severity,
-                    "drive": m.drive,
-                    "fact": m.fact,
-                    "to_do": KINDS[m.kind].to_do,
-                }
-                for m in queries.mishaps(conn)
-            ],
+            "mishaps": [_mishap(one) for one in queries.mishaps(conn)],
             "rolls_below_rule": queries.below(conn),
             "doubts": [
                 {"kind": d.kind, "cards": list(d.cards), "rolls": list(d.rolls), "says": d.says}
@@ -65,6 +56,39 @@ def now_for_programs(service: Service) -> dict[str, Any]:
             "time_zone": str(context.zone),
             "day_starts": f"{context.day_starts:%H:%M}",
         }
+
+
+def all_cards(service: Service) -> list[dict[str, Any]]:
+    """Every card as it stands, as JSON."""
+    with service.store.reading() as conn:
+        return [_card(row) for row in queries.cards(conn)]
+
+
+def standing_mishaps(service: Service) -> list[dict[str, Any]]:
+    """Every mishap that stands, as JSON."""
+    with service.store.reading() as conn:
+        return [_mishap(one) for one in queries.mishaps(conn)]
+
+
+def answers(service: Service) -> bool:
+    """Whether the database answers, and there is a production in it."""
+    try:
+        with service.store.reading() as conn:
+            return conn.scalar(select(t.Production.id)) is not None
+    except SQLAlchemyError:
+        return False
+
+
+def _mishap(one: queries.Standing) -> dict[str, Any]:
+    return {
+        "card": one.card,
+        "kind": one.kind,
+        "roll": one.roll,
+        "severity": one.severity,
+        "drive": one.drive,
+        "fact": one.fact,
+        "to_do": KINDS[one.kind].to_do,
+    }
 
 
 def _card(row: Any) -> dict[str, Any]:
@@ -187,24 +211,34 @@ def rolls_by_name(service: Service, name: str) -> list[dict[str, Any]]:
         rolls = queries.rolls_named(conn, name)
         if not rolls:
             raise UnknownLabel("roll", name, conn.scalars(select(t.Roll.name)))
-        return [
-            {
-                "roll": row.name,
-                "names": row.names.strip("\n").split("\n"),
-                "card": row.label,
-                "on_card": row.held,
-                "closed": row.closed,
-                "owes": row.owes,
-                "covered": row.covered,
-                "loaded_as": row.loaded_as,
-                "camera": row.camera,
-                "bytes": row.bytes,
-                "clips": row.clips,
-                "verdict": row.verdict,
-                "copies": [_copy(copy) for copy in queries.copies_of(conn, row.id)],
-            }
-            for row in rolls
-        ]
+        return [_roll(row, queries.copies_of(conn, row.id)) for row in rolls]
+
+
+def all_rolls(service: Service) -> list[dict[str, Any]]:
+    """Every roll, each with its copies, as JSON."""
+    with service.store.reading() as conn:
+        copies: dict[str, list[Any]] = {}
+        for copy in queries.copies(conn):
+            copies.setdefault(copy.roll, []).append(copy)
+        return [_roll(row, copies.get(row.id, [])) for row in queries.rolls(conn)]
+
+
+def _roll(row: Any, copies: Sequence[Any]) -> dict[str, Any]:
+    return {
+        "roll": row.name,
+        "names": row.names.strip("\n").split("\n"),
+        "card": row.label,
+        "on_card": row.held,
+        "closed": row.closed,
+        "owes": row.owes,
+        "covered": row.covered,
+        "loaded_as": row.loaded_as,
+        "camera": row.camera,
+        "bytes": row.bytes,
+        "clips": row.clips,
+        "verdict": row.verdict,
+        "copies": [_copy(copy) for copy in copies],
+    }
 
 
 def _copy(row: Any) -> dict[str, Any]:
@@ -227,26 +261,37 @@ def one_drive(service: Service, label: str) -> dict[str, Any]:
         row = queries.drive(conn, label)
         if row is None:
             raise UnknownLabel("drive", label, queries.drive_labels(conn))
-        return {
-            "drive": row.label,
-            "kind": row.kind,
-            "capacity_bytes": row.capacity_bytes,
-            "bytes": int(row.bytes),
-            "place": row.place,
-            "holder": row.holder,
-            "seal": row.seal,
-            "failed": row.failed,
-            "lost": row.lost,
-            "returned": row.returned,
-            "rolls": [
-                {
-                    "roll": roll.name,
-                    "card": roll.label,
-                    "level": LEVELS[roll.rank],
-                    "counts": roll.sound,
-                    "covered": roll.covered,
-                    "bytes": roll.bytes,
-                }
-                for roll in queries.rolls_on(conn, label)
-            ],
-        }
+        rolls = [
+            {
+                "roll": roll.name,
+                "card": roll.label,
+                "level": LEVELS[roll.rank],
+                "counts": roll.sound,
+                "covered": roll.covered,
+                "bytes": roll.bytes,
+            }
+            for roll in queries.rolls_on(conn, label)
+        ]
+        return {**_drive(row), "rolls": rolls}
+
+
+def all_drives(service: Service) -> list[dict[str, Any]]:
+    """Every drive as it stands, as JSON."""
+    with service.store.reading() as conn:
+        rows = [queries.drive(conn, label) for label in queries.drive_labels(conn)]
+        return [_drive(row) for row in rows]
+
+
+def _drive(row: Any) -> dict[str, Any]:
+    return {
+        "drive": row.label,
+        "kind": row.kind,
+        "capacity_bytes": row.capacity_bytes,
+        "bytes": int(row.bytes),
+        "place": row.place,
+        "holder": row.holder,
+        "seal": row.seal,
+        "failed": row.failed,
+        "lost": row.lost,
+        "returned": row.returned,
+    }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Row, and_, case, func, not_, or_, select, true
+from sqlalchemy import Connection, Row, Select, and_, case, func, not_, or_, select, true
 
 from tracker.store import tables as t
 from tracker.store.rows import table
@@ -114,33 +114,48 @@ def names_used_twice(conn: Connection) -> list[tuple[str, str]]:
 def rolls_named(conn: Connection, name: str) -> list[Row[Any]]:
     """The rolls that answer to a name, the one opened last first."""
     escaped = name.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
-    asked = (
+    named = t.Roll.names.like(f"%\n{escaped}\n%", escape="\\")
+    return list(conn.execute(_rolls().where(named).order_by(t.Roll.opened_at.desc())))
+
+
+def rolls(conn: Connection) -> list[Row[Any]]:
+    """Every roll, by name, the one opened last first."""
+    asked = _rolls().order_by(t.Roll.name, t.Roll.opened_at.desc(), t.Roll.id)
+    return list(conn.execute(asked))
+
+
+def _rolls() -> Select[*tuple[Any, ...]]:
+    return (
         select(
             t.Roll.id, t.Roll.name, t.Roll.names, t.Card.label, t.Roll.held, t.Roll.covered,
             t.Roll.closed, t.Roll.owes, t.Roll.size, t.Roll.clips, t.Roll.opened_at,
             t.Roll.closed_at, t.Roll.loaded_as, t.Roll.camera, t.Roll.verdict,
         )
         .join(t.Card, t.Card.id == t.Roll.card)
-        .where(t.Roll.names.like(f"%\n{escaped}\n%", escape="\\"))
-        .order_by(t.Roll.opened_at.desc())
     )  # fmt: skip
-    return list(conn.execute(asked))
 
 
 def copies_of(conn: Connection, roll_id: str) -> list[Row[Any]]:
     """The finished copies of a roll, each with its drive as that stands."""
-    asked = (
+    return list(conn.execute(_copies().where(t.Copy.roll == roll_id)))
+
+
+def copies(conn: Connection) -> list[Row[Any]]:
+    """The finished copies of every roll, each with its drive as that stands."""
+    return list(conn.execute(_copies()))
+
+
+def _copies() -> Select[*tuple[Any, ...]]:
+    return (
         select(
-            t.Copy.drive, t.Copy.rank, t.Copy.sound, t.Copy.size, t.Copy.clips,
+            t.Copy.roll, t.Copy.drive, t.Copy.rank, t.Copy.sound, t.Copy.size, t.Copy.clips,
             t.Copy.made_from, t.Copy.finished_at, t.Drive.place, t.Drive.holder,
             t.Drive.usable, t.Drive.kind,
             (t.Drive.emptied.is_not(None) & (t.Drive.emptied > t.Copy.finished)).label("gone"),
         )
         .join(t.Drive, t.Drive.label == t.Copy.drive)
-        .where(t.Copy.roll == roll_id)
         .order_by(t.Copy.finished)
     )  # fmt: skip
-    return list(conn.execute(asked))
 
 
 def drive(conn: Connection, label: str) -> Row[Any] | None:
