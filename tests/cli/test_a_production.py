@@ -7,8 +7,10 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from argon2 import PasswordHasher
 
 from tracker.cli.main import main
+from tracker.services import passphrases
 from tracker.wire.codec import decode_envelope
 from tracker.wire.jsonlines import read_json_facts
 from tracker.wire.table import read_csv_facts
@@ -236,3 +238,19 @@ def test_the_journal_is_taken_along(begun: Run, tmp_path: Path, form: str) -> No
     assert err == f"{len(facts)} facts written to {file}.\n"
     assert {one["id"] for one in day()} <= {fact.id for fact in facts}
     assert [fact.logged_at for fact in facts] == sorted(fact.logged_at for fact in facts)
+
+
+def test_a_program_gets_a_way_in(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    cheap = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+    monkeypatch.setattr(passphrases, "HASHER", cheap)
+    _, out, _ = run("init", "--production", "The Long Pier", "--time-zone", "UTC", "--json")
+    link = json.loads(out)["set_up_token"]
+    words = ("--passphrase", "tide turns at noon")
+    assert run("set-up", f"/set-up/{link}", "--name", "Ada", *words)[0] == 0
+    code, _, err = run("set-up", link, "--name", "Bea", *words)
+    assert code == 3
+    assert "link" in err
+    code, token, _ = run("token", "cart", "--person", "ada", "--scope", "history", "--days", 30)
+    assert (code, len(token.strip())) == (0, 43)
+    code, _, err = run("token", "cart", "--person", "Nobody")
+    assert (code, err) == (3, "Nobody here is called Nobody.\n")

@@ -9,7 +9,7 @@ import sys
 
 import click
 
-from tracker.cli import lists
+from tracker.cli import lists, people
 from tracker.cli.card import card
 from tracker.cli.demo import demo
 from tracker.cli.init import init
@@ -45,6 +45,8 @@ for command in (
     card,
     roll,
     drive,
+    people.set_up,
+    people.token,
     audit,
     export,
     serve,

@@ -202,6 +202,15 @@ def _called(conn: Connection, name: str) -> Any:
     return next((row for row in people if _same(row.name, name)), None)
 
 
+def person_called(service: Service, name: str) -> Person:
+    """Who has that name here, whatever its case. Errors: BadName if nobody has."""
+    with service.store.reading() as conn:
+        row = _called(conn, _name(name))
+    if row is None:
+        raise BadName(f"Nobody here is called {name}.")
+    return Person(row.id, row.name, row.role)
+
+
 # Signing in and out
 
 
