@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from tracker.domain.card import CardState
+from tracker.domain.clearing import clearing_stands
 from tracker.domain.facts import END, Moment
 from tracker.domain.mishaps import Mishap, MishapKey
 from tracker.domain.rolls import Roll, is_empty, owes
 from tracker.domain.rule import Context, covered, only_level_wanting, under_way
-from tracker.domain.step import clearing_stands
 
 Status = Literal[
     "unseen",

@@ -3,18 +3,18 @@
 Facts come in the order in which they happened. No fact is refused: one that should never have
 happened makes a mishap. `step` gives a new state; `apply` changes one that nobody else keeps.
 
-Here are the facts about the card itself; those about copies of its rolls stand in `copies.py`.
+Here are the facts about the card itself; those about copies of its rolls stand in `copies.py`,
+formats in `wiping.py`, leave to format in `clearing.py`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
 from typing import Any
 
-from tracker.domain import copies
+from tracker.domain import clearing, copies, wiping
 from tracker.domain.calendar import roll_name
-from tracker.domain.card import CardState, Clearing, LastFormat
+from tracker.domain.card import CardState
 from tracker.domain.facts import (
     START,
     CardFact,
@@ -50,13 +50,9 @@ from tracker.domain.facts import (
 )
 from tracker.domain.leaving import close, closed_by_implication
 from tracker.domain.mishaps import Mishap, MishapKey
-from tracker.domain.permissions import may_clear
 from tracker.domain.rolls import UNKNOWN, Before, Figures, Roll, figures, merged, owes
-from tracker.domain.rule import Context, covered, main_covered
+from tracker.domain.rule import Context, covered
 from tracker.domain.short import judge_short, settle_short
-
-LATE_FORMAT = timedelta(minutes=15)
-"""A format this long after the load may have wiped takes (common practice, no source)."""
 
 
 def place(fact: CardFact) -> Moment:
@@ -147,7 +143,7 @@ def _loaded(state: CardState, fact: Loaded, at: Moment, context: Context) -> Non
     roll = state.open_roll()
     if roll is not None and roll.camera == fact.camera and _same(roll, fact.roll):
         if fact.formatted and not roll.formatted_since_load:
-            _format_in_camera(state, fact, at, context, late=False)
+            wiping.format_in_camera(state, fact, at, context, late=False)
         state.edit(state.opened or roll.id).said_in = at
         return
     if missing or state.set_aside or state.retired is not None:
@@ -166,7 +162,7 @@ def _loaded(state: CardState, fact: Loaded, at: Moment, context: Context) -> Non
         _open(state, fact, at, name, guessed=guessed)
     state.answerable = None
     if fact.formatted:
-        _format_in_camera(state, fact, at, context, late=False)
+        wiping.format_in_camera(state, fact, at, context, late=False)
 
 
 def _same(roll: Roll, name: str | None) -> bool:
@@ -221,113 +217,6 @@ def _resume(state: CardState, roll_id: str, fact: Loaded, at: Moment) -> None:
     roll.declared_empty = roll.written_off = False
     roll.verdict = None if roll.verdict == "good" else roll.verdict
     state.opened = roll_id
-
-
-# Wiped
-
-
-def _formatted(state: CardState, fact: Formatted, at: Moment, context: Context) -> None:
-    state.missing = False
-    roll = state.open_roll()
-    here = fact.where == "camera" and fact.camera in (None, roll.camera if roll else None)
-    if roll is not None and here:
-        late = fact.occurred_at - roll.loaded[0] > LATE_FORMAT
-        _format_in_camera(state, fact, at, context, late=late)
-        return
-    closed_by_implication(state, fact, at)
-    answerable = state.answerable if roll is not None else None
-    _wipe(state, fact, at, context)
-    state.last_format = LastFormat(at, fact.where == "camera", fact.camera, None, fact.file_system)
-    # A pull that was tapped after the format which closed its roll still belongs to that roll.
-    state.answerable = answerable
-    if fact.where == "computer":
-        state.mishap(fact.id, "formatted_on_computer")
-    _judge_file_system(state, fact, context)
-
-
-def _format_in_camera(
-    state: CardState, fact: Loaded | Formatted, at: Moment, context: Context, *, late: bool
-) -> None:
-    """The camera formats the card that is in it: the open roll stays open and starts anew."""
-    roll = state.open_roll()
-    assert roll is not None
-    if late:
-        state.mishap(fact.id, "formatted_late", roll.id)
-    if roll.before is not None:
-        roll = _part(state, roll.id)
-        judge_short(state, roll.parted_from or roll.id, context, at)
-    _wipe(state, fact, at, context)
-    roll = state.edit(roll.id)
-    roll.formatted_since_load = True
-    state.last_format = LastFormat(at, True, roll.camera, roll.body, fact.file_system)
-    state.answerable = None
-    _judge_file_system(state, fact, context)
-
-
-def _part(state: CardState, roll_id: str) -> Roll:
-    """Take a resumed roll apart: what it held at its last pull, closed, and a new one, open.
-
-    The old part keeps its id and the copies made of it; the new one has the id of the load that
-    resumed it. Late facts about the old copies find the old part by `earlier`.
-    """
-    old = state.edit(roll_id)
-    new = Roll(
-        id=old.loaded_by,
-        names=(old.name,),
-        camera=old.camera,
-        loaded_as=old.loaded_as,
-        opened=old.loaded,
-        loaded=old.loaded,
-        loaded_by=old.loaded_by,
-        said_in=old.said_in,
-        guessed=old.guessed,
-        slot=old.slot,
-        body=old.body,
-        recording=old.recording,
-        parted_from=old.id,
-        parted_drives=tuple(old.earlier),
-    )
-    old.copies = {d: c for d, c in old.earlier.items() if d not in old.outdated}
-    old.earlier = {d: c for d, c in old.earlier.items() if d in old.outdated}
-    if old.before is not None:
-        before = old.before
-        old.figures, old.known_before = before.figures, before.known_before
-        old.declared_empty, old.written_off = before.declared_empty, before.written_off
-        # What post said since can only be of what it had: the part that was pulled.
-        old.verdict = old.verdict or before.verdict
-    old.closed, old.before = old.last_closed, None
-    state.opened = new.id
-    state.add(new)
-    return new
-
-
-def _wipe(state: CardState, fact: CardFact, at: Moment, context: Context) -> None:
-    """Every closed roll goes from the card, and a clearing is used up."""
-    stood = clearing_stands(state, context, at)
-    gone = state.closed_rolls()
-    lost, owed = False, False
-    for old in gone:
-        roll = state.edit(old.id)
-        roll.wiped, roll.wiped_by = at, fact.id
-        roll.covered_when_wiped = covered(roll, context, at)
-        if roll.loaded_as == "mirror":
-            roll.main_covered_when_wiped = main_covered(roll, context, at)
-        owed = owed or owes(roll)
-        if not roll.covered_when_wiped:
-            lost = True
-            state.mishap(fact.id, "formatted_uncovered", roll.id)
-    if owed and not lost and not stood:
-        state.mishap(fact.id, "formatted_uncleared")
-    state.held = () if state.opened is None else (state.opened,)
-    state.clearing = None
-    state.seen = True
-
-
-def _judge_file_system(state: CardState, fact: Loaded | Formatted, context: Context) -> None:
-    if context.readable is None or fact.file_system is None:
-        return
-    if fact.file_system not in context.readable:
-        state.mishap(fact.id, "wrong_file_system")
 
 
 # Out of the camera
@@ -386,42 +275,6 @@ def _judge_capacity(state: CardState, fact: Pulled, roll: Roll, *, said_again: b
         return
     if sum(held.bytes for held in state.closed_rolls()) > state.registered.capacity_bytes:
         state.mishap(fact.id, "over_capacity", roll.id)
-
-
-# May it be formatted
-
-
-def clearing_stands(state: CardState, context: Context, at: Moment) -> bool:
-    """Whether there is leave to format: for every roll on the card that owes, and still right.
-
-    It falls when a roll is not covered any more, and stands again when it is; one that was
-    given against the rule does not depend on it.
-    """
-    clearing = state.clearing
-    if clearing is None:
-        return False
-    return all(
-        roll.id in clearing.rolls and (clearing.override or covered(roll, context, at))
-        for roll in state.closed_rolls()
-        if owes(roll)
-    )
-
-
-def _cleared(state: CardState, fact: Cleared, at: Moment, context: Context) -> None:
-    state.answerable = None
-    supported = not may_clear(state, context, at)
-    never = state.visiting or not state.seen
-    if not supported and (never or fact.override_reason is None):
-        state.mishap(fact.id, "cleared_uncovered")
-        return
-    if not supported:
-        state.mishap(fact.id, "cleared_by_override")
-    rolls = tuple(roll.id for roll in state.closed_rolls())
-    state.clearing = Clearing(fact.id, at, rolls, override=not supported)
-
-
-def _withdrawn(state: CardState, fact: ClearingWithdrawn, at: Moment, context: Context) -> None:
-    state.clearing = None
 
 
 # What people say of a roll
@@ -520,7 +373,7 @@ _RULES: dict[type[CardFact], Callable[[CardState, Any, Moment, Context], None]] 
     Relabelled: _relabelled,
     CheckedIn: _checked_in,
     Loaded: _loaded,
-    Formatted: _formatted,
+    Formatted: wiping.formatted,
     Pulled: _pulled,
     HandedOver: _handed_over,
     CopyStarted: copies.started,
@@ -532,8 +385,8 @@ _RULES: dict[type[CardFact], Callable[[CardState, Any, Moment, Context], None]] 
     DeclaredEmpty: _owes_nothing,
     WrittenOff: _owes_nothing,
     Received: _received,
-    Cleared: _cleared,
-    ClearingWithdrawn: _withdrawn,
+    Cleared: clearing.cleared,
+    ClearingWithdrawn: clearing.withdrawn,
     SetAside: _set_aside,
     ReturnedToService: _returned,
     DamageNoted: _damaged,
