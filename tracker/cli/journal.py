@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from tracker.bootstrap import opened
-from tracker.cli.working import data_option, json_option
+from tracker.cli.working import busy, data_option, json_option
 from tracker.config import settings
 from tracker.services.auditing import Audit
 from tracker.services.auditing import audit as look
@@ -25,7 +25,7 @@ SHOWN = 20
 @json_option
 def audit(rebuild: bool, data: Path | None, as_json: bool) -> int:
     """Verify the journal's chains, fold it anew, and compare every row with it."""
-    with opened(settings(data)) as service:
+    with opened(settings(data)) as service, busy("Reading the journal"):
         changed = make_anew(service) if rebuild else None
         found = look(service)
     if as_json:

@@ -8,6 +8,7 @@ import click
 
 from tracker.bootstrap import opened
 from tracker.cli.working import (
+    busy,
     data_option,
     dry_run_option,
     files_argument,
@@ -32,7 +33,7 @@ def _list(name: str, inventory: Inventory, what: str) -> click.Group:
     @json_option
     def bring(files: tuple[Path, ...], dry_run: bool, data: Path | None, as_json: bool) -> int:
         rows = [read_inventory(inventory, text_of(f), f.name, utc_now()) for f in files]
-        with opened(settings(data)) as service:
+        with opened(settings(data)) as service, busy(f"Taking in {what}"):
             logged = bring_in(service, said_in(rows), dry_run=dry_run)
         tell(logged, as_json=as_json, dry_run=dry_run)
         return 0

@@ -8,6 +8,7 @@ import click
 
 from tracker.bootstrap import opened
 from tracker.cli.working import (
+    busy,
     data_option,
     dry_run_option,
     facts_in,
@@ -37,7 +38,7 @@ def log(
     Without --history a `cleared` asks for permission as it does on a page.
     """
     said = said_in(facts_in(file) for file in files)
-    with opened(settings(data)) as service:
+    with opened(settings(data)) as service, busy(f"Logging {len(said):,} facts"):
         if history:
             logged = log_history(service, said, dry_run=dry_run)
         else:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
+from rich.console import Console
+from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
 from tracker.services.logging import Logged
 from tracker.wire.jsonlines import read_json_lines
@@ -30,6 +33,21 @@ files_argument = click.argument(
     required=True,
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
 )
+
+
+@contextmanager
+def busy(with_what: str) -> Iterator[None]:
+    """Show on a terminal that long work goes on; elsewhere nothing is said of it."""
+    screen = Console(stderr=True, highlight=False)
+    if not screen.is_terminal:
+        yield
+        return
+    with Progress(
+        SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(), console=screen,
+        transient=True,
+    ) as progress:  # fmt: skip
+        progress.add_task(with_what, total=None)
+        yield
 
 
 def text_of(file: Path) -> bytes:
