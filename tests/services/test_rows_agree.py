@@ -12,12 +12,14 @@ from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.services.happenings import BEGIN, Happening, Obj, Teller, happenings, tell
+from tests.services.happenings import BEGIN, PROOFS, Happening, Obj, Teller, happenings, tell
 from tracker.domain.errors import CardwrightError
 from tracker.domain.rule import BackupRule
 from tracker.services.auditing import Audit, audit, rebuild
@@ -146,3 +148,65 @@ def test_on_sqlite(new_store: Callable[..., Store], story: Story, days: int) -> 
 def test_on_postgresql(new_store: Callable[..., Store], story: Story, days: int) -> None:
     with closing(new_store("postgresql")) as store:
         agree(store, story, days)
+
+
+# Stories in which something hangs on what was taken back, or on what comes first
+
+
+@pytest.fixture
+def say(store: Store) -> Callable[..., Obj]:
+    """Say one thing of the production, as history, and look whether the rows agree."""
+    told = begin(store, days=1)
+    teller = Teller(told.mishaps)
+    told.hear(teller.inventory(), live=False)
+
+    def say(event: str, subject: str = "", minutes_ago: int = 0, /, **fields: Any) -> Obj:
+        obj = teller.tell(event, subject, minutes_ago, **fields)
+        if event == "voided":
+            obj["target"] = dict(teller.about[subject])[fields["target"]]
+        told.clock.now = max(told.clock.now, teller.now)
+        log_history(told.service, [Said(obj)])
+        found = audit(told.service)
+        assert found.sound, told.story(found)
+        return obj
+
+    return say
+
+
+def back_up(say: Callable[..., Obj], card: str, minutes_ago: int = 0) -> None:
+    say("loaded", card, minutes_ago, camera="A", roll="A001", formatted=True)
+    say("pulled", card, minutes_ago)
+    for drive in ("RAID", "SHUTTLE"):
+        level = {"level": "checksummed", "proof": PROOFS[0]}
+        say("copy_checked", card, minutes_ago, drive=drive, **level)
+
+
+def test_a_mirror_whose_main_roll_was_never_loaded_after_all(say: Callable[..., Obj]) -> None:
+    back_up(say, "S-014")
+    say("loaded", "S-015", camera="A", roll="A001", **{"as": "mirror"})
+    say("pulled", "S-015")
+    say("voided", "S-014", target="loaded", reason="another card")
+
+
+def test_a_rule_that_turns_out_to_be_the_first_one(say: Callable[..., Obj]) -> None:
+    """It counts from the start, in the place of that which was set when the service was."""
+    days = 24 * 60
+    back_up(say, "S-014", 3 * days)
+    say("formatted", "S-014", 3 * days, where="camera")
+    say("rule_set", "", 2 * days, copies=3, level="checksummed")
+
+
+def test_a_drive_whose_registration_is_taken_back_while_copies_are_on_it(
+    say: Callable[..., Obj],
+) -> None:
+    back_up(say, "S-014")
+    say("voided", "RAID", target="drive_registered", reason="a slip")
+    say("drive_lost", "RAID")
+
+
+def test_a_card_whose_last_fact_is_taken_back_after_its_registration(
+    say: Callable[..., Obj],
+) -> None:
+    say("noted", "S-015", text="a remark")
+    say("voided", "S-015", target="registered", reason="not ours")
+    say("voided", "S-015", target="noted", reason="not ours")

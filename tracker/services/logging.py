@@ -45,7 +45,7 @@ from tracker.domain.voids import is_void
 from tracker.services.errors import Conflict, Refused
 from tracker.services.reels import guess, keep_reels, reels_anew
 from tracker.services.service import Service, Who, production_row
-from tracker.services.voiding import drop_cards, labels_anew, taken_back
+from tracker.services.voiding import any_unregistered, drop_cards, labels_anew, taken_back
 from tracker.services.waiting import collector_waits
 from tracker.store import journal
 from tracker.store import tables as t
@@ -313,9 +313,9 @@ def _take(
         if isinstance(one.fact, CardFact):
             by_card.setdefault(one.subject, []).append(one.fact)
     gone = taken_back(conn, [one.fact for one in new])
-    if gone & {"registered", "relabelled"}:
-        labels, naming = labels_anew(conn), True
     project(conn, by_card, around, stepping=not world)
+    if gone & {"registered", "relabelled"} or (gone and any_unregistered(conn, by_card)):
+        labels, naming = labels_anew(conn), True
     if naming:
         write_labels(conn, labels)
         drop_cards(conn, [card_id for card_id in by_card if not labels.is_card(card_id)])

@@ -31,6 +31,12 @@ def taken_back(conn: Connection, facts: Iterable[Fact]) -> set[str]:
     return found
 
 
+def any_unregistered(conn: Connection, cards: Iterable[str]) -> bool:
+    """Whether a card has no registration that counts: the last fact that rested on it went."""
+    asked = select(t.Card.id).where(t.Card.media.is_(None))
+    return not set(conn.scalars(asked)).isdisjoint(cards)
+
+
 def labels_anew(conn: Connection) -> Labels:
     """The labels without what was taken back. Errors: LabelInUse if a label is on a card since."""
     naming = naming_facts(conn)

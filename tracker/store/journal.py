@@ -19,6 +19,7 @@ from sqlalchemy import (
     BindParameter,
     ColumnElement,
     Connection,
+    Select,
     Table,
     and_,
     bindparam,
@@ -43,6 +44,9 @@ WORDS = frozenset(
     }
 )  # fmt: skip
 """Fields that hold free text or the name of a person."""
+
+LINK = ("subject", "seq", "prev", "hash", "words", "salt")
+"""Where a fact stands in its chain; the last two where it has words."""
 
 _JOURNAL = cast("Table", Entry.__table__)
 _WORDS = cast("Table", Words.__table__)
@@ -251,16 +255,28 @@ def every_fact(conn: Connection) -> Iterator[tuple[str, Fact]]:
     return _read(conn, Entry.seq > 0)
 
 
+def every_link(conn: Connection) -> Iterator[tuple[str, Fact, dict[str, Any]]]:
+    """As `every_fact`, each with its link: what `LINK` names, by name."""
+    for subject, body, said, has_words, salt, hashed in conn.execute(_told(Entry.seq > 0)):
+        told: dict[str, Any] = _decode(body)
+        found = {**told, "hash": hashed, "salt": salt}
+        link = {word: found[word] for word in LINK if found.get(word) is not None}
+        yield subject, fact_from(body, said, erased=has_words is not None and said is None), link
+
+
 def _read(conn: Connection, which: Any) -> Iterator[tuple[str, Fact]]:
-    rows = conn.execute(
-        select(Entry.subject, Entry.body, Words.said, Words.fact_id)
+    for subject, body, said, has_words, *_ in conn.execute(_told(which)):
+        yield subject, fact_from(body, said, erased=has_words is not None and said is None)
+
+
+def _told(which: Any) -> Select[Any]:
+    return (
+        select(Entry.subject, Entry.body, Words.said, Words.fact_id, Words.salt, Entry.hash)
         .outerjoin(Words, Words.fact_id == Entry.fact_id)
         .where(which)
         .order_by(Entry.logged_at, Entry.origin, Entry.fact_id)
         .execution_options(yield_per=5000)
     )
-    for subject, body, said, has_words in rows:
-        yield subject, fact_from(body, said, erased=has_words is not None and said is None)
 
 
 def fact_from(body: bytes, said: dict[str, Any] | None, *, erased: bool) -> Fact:
