@@ -12,7 +12,7 @@ from tracker.domain.sizes import show_bytes, show_rate
 
 def sentence(fact: f.Fact) -> str:
     """What happened, without the time and without the card's own name."""
-    said = _SAID[type(fact)](fact)
+    said = " ".join(_SAID[type(fact)](fact).split()).rstrip(".")
     return said[0].upper() + said[1:] + "."
 
 
@@ -21,7 +21,7 @@ def _tail(text: str | None) -> str:
 
 
 def _count(number: int | float, one: str) -> str:
-    return f"{number:,g} {one}" if number == 1 else f"{number:,g} {one}s"
+    return f"{number:,} {one}" if number == 1 else f"{number:,} {one}s"
 
 
 def _figures(fact: Any) -> str:
