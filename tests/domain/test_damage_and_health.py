@@ -6,6 +6,7 @@ import pytest
 
 from tests.stories import Story, story
 from tracker.domain import facts as f
+from tracker.domain.fitness import fitness
 
 PARTS = ["connector", "casing", "edge", "screw mount", "label", "contacts", "write-protect slide"]
 
@@ -84,3 +85,48 @@ def test_damage_stays_in_the_history_of_the_card() -> None:
         ("casing", 1),
         ("edge", 2),
     ]
+
+
+def fit(told: Story) -> tuple[str, tuple[str, ...]]:
+    judged = fitness(told.state)
+    return judged.verdict, judged.reasons
+
+
+def test_a_card_without_readings_is_not_readable_and_a_good_one_is_good() -> None:
+    told = story("S-014").formatted("camera", "A")
+    assert fit(told) == ("unreadable", ("it gives no readings",))
+    assert fit(told.health_read("unreadable"))[0] == "unreadable"
+    assert fit(told.health_read("good", wear_percent=0, interface_errors=0)) == ("good", ())
+
+
+@pytest.mark.parametrize(
+    ("wear", "judged"),
+    [(None, ("good", ())), (69.9, ("good", ())), (70, ("watch", ("it is 70 % worn",)))],
+)
+def test_wear_from_seventy_per_cent_is_watched(
+    wear: float | None, judged: tuple[str, tuple[str, ...]]
+) -> None:
+    assert fit(story("S-014").health_read("good", wear_percent=wear)) == judged
+
+
+def test_errors_between_card_and_reader_are_watched() -> None:
+    told = story("S-014").health_read("good", interface_errors=3)
+    assert fit(told) == ("watch", ("3 errors between it and the reader",))
+
+
+def test_what_the_tool_says_stands_with_the_other_reasons() -> None:
+    told = story("S-014").health_read("failing", wear_percent=120)
+    assert fit(told)[0] == "failing"
+    assert fit(told)[1][1:] == ("it is 120 % worn",)
+    assert fit(story("S-014").health_read("watch"))[0] == "watch"
+
+
+@pytest.mark.parametrize(
+    ("severity", "verdict"), [(1, "unreadable"), (2, "watch"), (3, "watch"), (4, "watch")]
+)
+def test_damage_is_watched_from_severity_two_until_it_is_settled(
+    severity: int, verdict: str
+) -> None:
+    told = story("S-014").damaged(severity)
+    assert fit(told)[0] == verdict
+    assert fit(told.damage_settled("damage_noted 1"))[0] == "unreadable"

@@ -18,6 +18,7 @@ from tracker.config import settings
 from tracker.domain.card import CardState
 from tracker.domain.errors import UnknownLabel
 from tracker.domain.facts import END, LEVELS, CardFact, Registered, moment
+from tracker.domain.fitness import fitness
 from tracker.domain.fold import Production, in_order
 from tracker.domain.needs import need
 from tracker.domain.rolls import Roll
@@ -81,6 +82,9 @@ def _print(production: Production, shown: CardView, asked: str) -> None:
     registered = shown.state.registered
     if registered is not None:
         screen.print(_what_it_is(registered))
+    fit = fitness(shown.state)
+    if fit.verdict in ("watch", "failing"):
+        screen.print(f"{fit.verdict.capitalize()}: {'; '.join(fit.reasons)}.", markup=False)
     screen.print(f"Next ({told.who}): {escape(told.what)}")
     for roll in shown.holds:
         screen.print(_roll(production, roll), markup=False)
