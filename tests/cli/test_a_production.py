@@ -254,3 +254,28 @@ def test_a_program_gets_a_way_in(run: Run, monkeypatch: pytest.MonkeyPatch) -> N
     assert (code, len(token.strip())) == (0, 43)
     code, _, err = run("token", "cart", "--person", "Nobody")
     assert (code, err) == (3, "Nobody here is called Nobody.\n")
+
+
+def test_a_card_probably_out_is_told_alike_from_files_and_from_rows(
+    begun: Run, tmp_path: Path
+) -> None:
+    facts = [
+        fact(1, "08:00", "loaded", camera="A", roll="A001"),
+        fact(2, "09:00", "loaded", camera="A", roll="A002") | {"card": "S-015"},
+    ]
+    files = tmp_path / "files"
+    files.mkdir()
+    for name, text in (("pool", POOL), ("cameras", CAMERAS), ("drives", DRIVES)):
+        (files / f"{name}.csv").write_text(text)
+    begun("log", "--history", write(files / "monday.jsonl", facts))
+    rows = json.loads(begun("now", "--json")[1])
+    again = json.loads(
+        begun(
+            "now", "--json", "--from", files, "--time-zone", "Europe/Helsinki",
+            "--rule", '{"copies": 2, "level": "checksummed"}',
+        )[1]
+    )  # fmt: skip
+    assert rows == again
+    first = rows["cards"][0]
+    assert (first["label"], first["status"], first["may_format"]) == ("S-014", "loaded", False)
+    assert "probably out" in first["next"]

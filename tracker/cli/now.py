@@ -17,9 +17,9 @@ from tracker.bootstrap import opened
 from tracker.cli.reading import read_production, reads_a_folder
 from tracker.config import settings
 from tracker.domain.dangers import Danger, dangers
-from tracker.domain.doubts import Doubt, doubts
+from tracker.domain.doubts import Doubt, doubts, labels_out
 from tracker.domain.fold import Production
-from tracker.domain.needs import needs
+from tracker.domain.needs import Need, needs
 from tracker.domain.rule import BackupRule, in_words
 from tracker.domain.sizes import show_bytes
 from tracker.domain.status import CardView
@@ -65,7 +65,9 @@ def show_now(production: Production, *, as_json: bool) -> int:
 def now_for_programs(production: Production, cards: list[CardView]) -> dict[str, Any]:
     """What is true, as JSON: bytes as integers, names as people know them, null is unknown."""
     context = production.context
-    by_label = {n.card.state.card_id: n for n in needs(cards, context)}
+    doubtful = doubts(production, cards)
+    found = needs(cards, context, labels_out(doubtful))
+    by_label = {n.card.state.card_id: n for n in found}
     return {
         "cards": [
             {
@@ -101,7 +103,7 @@ def now_for_programs(production: Production, cards: list[CardView]) -> dict[str,
         "rolls_below_rule": sorted(roll.name for card in cards for roll in card.below),
         "doubts": [
             {"kind": d.kind, "cards": list(d.cards), "rolls": list(d.rolls), "says": d.says}
-            for d in doubts(production, cards)
+            for d in doubtful
         ],
         "rule": {
             "copies": context.rules.main.copies,
@@ -131,8 +133,9 @@ def _print(production: Production, cards: list[CardView]) -> None:
     facts = {fact.id: fact for of_card in production.facts.values() for fact in of_card}
     found = dangers(cards, facts)
     _print_dangers(screen, production, found)
-    _print_doubts(screen, doubts(production, cards))
-    _print_cards(screen, production, cards)
+    doubtful = doubts(production, cards)
+    _print_doubts(screen, doubtful)
+    _print_cards(screen, needs(cards, production.context, labels_out(doubtful)))
     _print_end(screen, production, cards)
 
 
@@ -174,10 +177,10 @@ def _print_doubts(screen: Console, found: list[Doubt]) -> None:
     screen.print()
 
 
-def _print_cards(screen: Console, production: Production, cards: list[CardView]) -> None:
+def _print_cards(screen: Console, found: list[Need]) -> None:
     columns = ("Card", "Status", "Holds", "Format?", "What it needs next", "Who")
-    table = _table(f"Cards: {len(cards)}", *columns)
-    for n in needs(cards, production.context):
+    table = _table(f"Cards: {len(found)}", *columns)
+    for n in found:
         holds = ", ".join(roll.name + ("?" if roll.guessed else "") for roll in n.card.holds)
         table.add_row(
             n.card.label,

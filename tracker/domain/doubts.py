@@ -67,6 +67,11 @@ def probably_out(cameras: Mapping[str, CameraSet], views: Iterable[CardView]) ->
     return found
 
 
+def labels_out(found: Iterable[Doubt]) -> set[str]:
+    """The labels of the cards that are probably out, among some doubts."""
+    return {label for doubt in found if doubt.kind == "probably out" for label in doubt.cards}
+
+
 def uses_of_names(views: Iterable[CardView]) -> list[tuple[str, str]]:
     """Each use of a roll name in a production, with the card's label; mirrors are none."""
     return [

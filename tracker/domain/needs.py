@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 
 from tracker.domain.facts import END, START, Moment
 from tracker.domain.permissions import may_clear
@@ -67,9 +68,27 @@ def need(card: CardView, context: Context) -> Need:
     return Need(card, rank, WHO[card.status], _what(card, context), _may_format(card), since)
 
 
-def needs(cards: list[CardView], context: Context) -> list[Need]:
-    """What every card needs next: what is in danger first, and of that the oldest."""
+IF_OUT = (
+    "Do not format: it is probably out, shot and not copied. Log it as pulled, or as loaded again "
+    "if it is in."
+)
+"""What a card needs that is probably out: it is treated as exposed until somebody says."""
+
+
+def needs(
+    cards: list[CardView], context: Context, probably_out: Collection[str] = ()
+) -> list[Need]:
+    """What every card needs next: what is in danger first, and of that the oldest.
+
+    probably_out: labels of cards that the doubts say are out of their camera.
+    """
     found = [need(card, context) for card in cards]
+    found = [
+        replace(n, rank=min(n.rank, _ORDER["exposed"]), who=WHO["exposed"], what=IF_OUT,
+                may_format=False)
+        if n.card.label in probably_out and n.card.status == "loaded" else n
+        for n in found
+    ]  # fmt: skip
     return sorted(found, key=lambda n: (n.rank, n.since or START, n.card.label))
 
 

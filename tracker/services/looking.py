@@ -11,6 +11,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from tracker.domain.card import CardState
 from tracker.domain.doubts import (
     Doubt,
+    labels_out,
     mirror_wiped_early,
     names_unsure,
     names_used_twice,
@@ -21,6 +22,7 @@ from tracker.domain.errors import UnknownLabel
 from tracker.domain.facts import LEVELS, CardFact, PlanCommitted
 from tracker.domain.fold import Production
 from tracker.domain.mishaps import KINDS
+from tracker.domain.needs import IF_OUT, WHO
 from tracker.domain.status import view
 from tracker.domain.voids import in_use_again
 from tracker.services.service import Service
@@ -37,13 +39,14 @@ def now_for_programs(service: Service) -> dict[str, Any]:
     with service.store.reading() as conn:
         around = service.around(conn)
         rules, context = around.context.rules.main, around.context
+        doubtful = doubts(conn, around)
         return {
-            "cards": [_card(row) for row in queries.cards(conn)],
+            "cards": _cards(conn, doubtful),
             "mishaps": [_mishap(one) for one in queries.mishaps(conn)],
             "rolls_below_rule": queries.below(conn),
             "doubts": [
                 {"kind": d.kind, "cards": list(d.cards), "rolls": list(d.rolls), "says": d.says}
-                for d in doubts(conn, around)
+                for d in doubtful
             ],
             "rule": {
                 "copies": rules.copies,
@@ -61,7 +64,7 @@ def now_for_programs(service: Service) -> dict[str, Any]:
 def all_cards(service: Service) -> list[dict[str, Any]]:
     """Every card as it stands, as JSON."""
     with service.store.reading() as conn:
-        return [_card(row) for row in queries.cards(conn)]
+        return _cards(conn, doubts(conn, service.around(conn)))
 
 
 def standing_mishaps(service: Service) -> list[dict[str, Any]]:
@@ -89,6 +92,16 @@ def _mishap(one: queries.Standing) -> dict[str, Any]:
         "fact": one.fact,
         "to_do": KINDS[one.kind].to_do,
     }
+
+
+def _cards(conn: Connection, doubtful: list[Doubt]) -> list[dict[str, Any]]:
+    """Every card by label; one that is probably out is told as shot and not copied."""
+    out = labels_out(doubtful)
+    told = [_card(row) for row in queries.cards(conn)]
+    for card in told:
+        if card["label"] in out and card["status"] == "loaded":
+            card.update(who=WHO["exposed"], next=IF_OUT, may_format=False)
+    return told
 
 
 def _card(row: Any) -> dict[str, Any]:
