@@ -21,6 +21,9 @@ history                 no  no  no  yes
 invite                  no  no  no  yes
 revoke                  no  no  no  yes
 token                   yes no  no  yes
+erase                   no  no  no  yes
+mine                    yes yes yes yes
+tape_rule               yes no  no  yes
 my_last                 yes yes yes yes
 take_back_last          yes yes yes yes
 take_back               yes no  no  yes
@@ -59,6 +62,7 @@ copy_lost               yes no  no  yes
 call_unit               yes no  no  yes
 wrap_unit               yes no  no  yes
 count                   yes no  no  yes
+commit_plan             yes no  no  yes
 set_rule                yes no  no  yes
 set_camera              yes no  no  yes
 register_drive          yes no  yes yes
@@ -110,6 +114,7 @@ def test_every_act_has_its_row() -> None:
 
 def test_no_row_is_about_an_act_that_is_gone() -> None:
     apart = {"look", "export", "audit", "history", "invite", "revoke", "token"}
+    apart |= {"erase", "mine", "tape_rule"}
     assert set(TABLE) - apart == acts()
 
 

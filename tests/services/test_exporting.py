@@ -18,7 +18,8 @@ from tracker.services import acts_card, acts_drive
 from tracker.services.exporting import export
 from tracker.services.logging import Said, log_history
 from tracker.services.service import new_id
-from tracker.store.journal import commitment, every_fact
+from tracker.store.bodies import commitment
+from tracker.store.journal import every_fact
 from tracker.wire.canonical import canonical
 from tracker.wire.codec import decode_envelope, encode
 from tracker.wire.jsonlines import read_json_facts

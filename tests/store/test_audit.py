@@ -287,13 +287,18 @@ def test_words_were_put_in_the_mouth_of_a_fact_that_had_none(
 ) -> None:
     """They would be read as its own: `bytes` as well as `text`."""
     pulled = next(fact_id for event, fact_id in told.about["S-014"] if event == "pulled")
-    tamper(store, "INSERT INTO words VALUES (:id, '00', :said)", id=pulled, said='{"bytes":1}')
+    tamper(
+        store,
+        "INSERT INTO words (fact_id, salt, said) VALUES (:id, '00', :said)",
+        id=pulled,
+        said='{"bytes":1}',
+    )
     found = the_one(store)
     assert (found.fact, found.what) == (pulled, "words were put to it that it never had")
 
 
 def test_words_of_no_fact(told: Teller, store: Store) -> None:
-    tamper(store, "INSERT INTO words VALUES ('nothing', '00', '{}')")
+    tamper(store, "INSERT INTO words (fact_id, salt, said) VALUES ('nothing', '00', '{}')")
     assert (the_one(store).subject, the_one(store).fact) == ("words", "nothing")
 
 

@@ -12,10 +12,12 @@ import click
 from tracker.cli import lists, people
 from tracker.cli.card import card
 from tracker.cli.demo import demo
+from tracker.cli.erase import erase
 from tracker.cli.init import init
 from tracker.cli.journal import audit, export
 from tracker.cli.log import log
 from tracker.cli.now import now
+from tracker.cli.remind import remind
 from tracker.cli.roll import drive, roll
 from tracker.cli.serve import serve
 from tracker.config import BadSettings
@@ -45,10 +47,12 @@ for command in (
     card,
     roll,
     drive,
+    remind,
     people.set_up,
     people.token,
     audit,
     export,
+    erase,
     serve,
     demo,
 ):

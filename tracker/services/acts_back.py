@@ -16,9 +16,9 @@ from tracker.services.acts import Obj, beside, kept_fact, looking_first, obj, sa
 from tracker.services.errors import Conflict
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
-from tracker.services.voiding import naming_facts
 from tracker.store import journal
 from tracker.store import tables as t
+from tracker.store.labels import naming_facts
 from tracker.store.types import to_microseconds
 
 LOOKS_BACK = 2_000
@@ -122,9 +122,8 @@ def _named(conn: Connection, fact: Fact, subject: str) -> dict[str, str]:
     if kind != "card":
         return {kind: getattr(fact, kind)}
     label = conn.scalar(select(t.Card.label).where(t.Card.id == subject))
-    if label is None:
-        raise CannotTakeBack(fact.id, "its card is not registered any more: register it again.")
-    return {"card": label}
+    # A card whose registration was taken back has no label: it is named as by that fact.
+    return {"card": getattr(fact, "card", "") if label is None else label}
 
 
 def _may_go(conn: Connection, fact: Fact, facts: Sequence[Fact], subject: str) -> None:

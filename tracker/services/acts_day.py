@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Literal
 
 from sqlalchemy import Connection, or_, select
@@ -42,6 +42,23 @@ def wrap_unit(
 ) -> Logged:
     """The unit's shooting day ended."""
     return act(service, who, "wrapped", at, tap, unit=unit, day_number=day_number)
+
+
+def commit_plan(
+    service: Service,
+    who: Who,
+    day: date,
+    lines: Sequence[Obj],
+    *,
+    unit: str | None = None,
+    at: datetime | None = None,
+    tap: str | None = None,
+) -> Logged:
+    """Which card goes to which camera on a day. lines: each with at least a card and a camera."""
+    return act(
+        service, who, "plan_committed", at, tap, unit=unit, day=day.isoformat(),
+        lines=list(lines),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -109,6 +109,17 @@ def set_up_first(
         return _begin(service, conn, person, agent)
 
 
+def awaits_set_up(service: Service, token: str) -> bool:
+    """Whether the one-time link of the production still lets somebody in."""
+    link = (SetupLink.token_sha256 == _digest(token), SetupLink.used_at.is_(None))
+    with service.store.reading() as conn:
+        try:
+            _unspent(conn, SetupLink, link, service.clock())
+        except LinkSpent:
+            return False
+    return True
+
+
 def invite(service: Service, who: Person, role: str, name: str) -> str:
     """The token of a link by which that person joins, within 7 days. One made before is withdrawn.
 
@@ -239,6 +250,23 @@ def sign_in(service: Service, name: str, passphrase: str, agent: str, address: s
         return _begin(service, conn, row.id, agent)
 
 
+def let_in(service: Service, name: str, role: str, agent: str) -> str:
+    """Somebody new, who has no passphrase and so no other way in; the token of a session.
+
+    For the demo, and whoever else puts a production together. Errors: BadName.
+    """
+    if role not in ROLES:
+        raise LookupError(f"no role is called {role!r}; there are: {', '.join(ROLES)}")
+    name = _name(name)
+    with looking_first(service) as conn:
+        _free(conn, name)
+        person = new_id()
+        row = {"id": person, "name": name, "role": role, "passphrase_hash": None,
+               "made_at": service.clock()}  # fmt: skip
+        conn.execute(insert(table(p.Person)).values(row))
+        return _begin(service, conn, person, agent)
+
+
 def session_of(service: Service, token: str) -> Person | None:
     """Who is signed in by that token; None if nobody is. Its 14 days begin anew."""
     now = service.clock()
@@ -290,6 +318,42 @@ def revoke_session(service: Service, who: Person, device: str) -> None:
         if conn.scalar(mine) != who.id:
             _must(conn, who, "revoke")
         _end(conn, service.clock(), p.Session, p.Session.device == device)
+
+
+def revoke_others(service: Service, who: Person) -> None:
+    """All sessions of a person end but that on the device by which they ask."""
+    with looking_first(service) as conn:
+        _end_others(service, conn, who)
+
+
+def change_passphrase(service: Service, who: Person, old: str, new: str, address: str) -> None:
+    """Another passphrase for oneself, by the one that counts now; all other sessions end.
+
+    Errors: BadPassphrase, for either; TooManyTries, counted with those of signing in.
+    """
+    name = who.name.casefold()
+    count_try(service, name, address)
+    mine = (p.Person.id == who.id, p.Person.revoked_at.is_(None))
+    with service.store.reading() as conn:
+        kept = conn.scalar(select(p.Person.passphrase_hash).where(*mine))
+    # Outside of any transaction, as when signing in.
+    if not is_right(kept, old):
+        raise BadPassphrase("That is not the passphrase that you have now.")
+    with service.store.writing() as conn:
+        forget_tries(conn, name, address)
+    anew = hash_of(new)
+    with looking_first(service) as conn:
+        # Only in place of the one that was given: it may have been changed meanwhile.
+        stands = (*mine, p.Person.passphrase_hash == kept)
+        changed = conn.execute(update(p.Person).where(*stands).values(passphrase_hash=anew))
+        if not changed.rowcount:
+            raise BadPassphrase("It was changed meanwhile, elsewhere: sign in again.")
+        _end_others(service, conn, who)
+
+
+def _end_others(service: Service, conn: Connection, who: Person) -> None:
+    others = (p.Session.person == who.id) & (p.Session.device != (who.device or ""))
+    _end(conn, service.clock(), p.Session, others)
 
 
 def revoke_person(service: Service, who: Person, person: str) -> None:

@@ -9,19 +9,58 @@ from datetime import datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, insert, select, update
 
 from tracker.domain.fold import FOLD_VERSION
 from tracker.domain.rule import RECOMMENDED, BackupRule
 from tracker.services.errors import NotSetUp
 from tracker.services.logging import Logged, Said, log_history, log_live
-from tracker.services.service import Service, new_id
+from tracker.services.service import Service, new_id, production_row
 from tracker.store import tables as t
 from tracker.store.projection import read_state
 from tracker.store.rows import table
 from tracker.wire.codec import encode
 
 LINK_HOLDS = timedelta(days=7)
+
+TAPE_RULE = "Tape on: do not format. Whoever sees that a card may be formatted takes its tape off."
+"""What the coloured tape means where a crew says nothing else; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """What every page says of the production. last_logged: the time given to a fact last."""
+
+    name: str
+    zone: ZoneInfo
+    day_starts: time
+    tape_rule: str
+    last_logged: datetime
+
+
+def about(service: Service) -> About:
+    """The production. Errors: NotSetUp."""
+    with service.store.reading() as conn:
+        row = production_row(conn)
+    return About(
+        row.name,
+        ZoneInfo(row.time_zone),
+        time.fromisoformat(row.day_starts),
+        row.tape_rule or TAPE_RULE,
+        row.last_logged,
+    )
+
+
+def backup_rule(service: Service) -> BackupRule:
+    """The backup rule for main rolls, as it stands."""
+    with service.store.reading() as conn:
+        return service.around(conn).context.rules.main
+
+
+def set_tape_rule(service: Service, says: str) -> None:
+    """What the crew's coloured tape means, in its own words; nothing for what is usual."""
+    with service.store.writing() as conn:
+        conn.execute(update(t.Production).values(tape_rule=says.strip() or None))
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,8 @@ An action is the name of a function of `acts_*` that takes who says it, or one o
     invite    let somebody in
     revoke    end somebody's access: a person, a session, a token
     token     make a token for a program
+    mine      see one's own page: where one is signed in
+    tape_rule say what the crew's coloured tape means
 """
 
 from __future__ import annotations
@@ -29,9 +31,12 @@ TABLE: dict[str, frozenset[Role]] = {
     "export": DESK,
     "audit": MANAGERS,
     "history": ADMINISTRATOR,
+    "erase": ADMINISTRATOR,
     "invite": ADMINISTRATOR,
     "revoke": ADMINISTRATOR,
     "token": MANAGERS,
+    "mine": EVERYBODY,
+    "tape_rule": MANAGERS,
     # acts_back: one's own last tap is anybody's, any fact is not
     "my_last": EVERYBODY,
     "take_back_last": EVERYBODY,
@@ -76,6 +81,7 @@ TABLE: dict[str, frozenset[Role]] = {
     "call_unit": MANAGERS,
     "wrap_unit": MANAGERS,
     "count": MANAGERS,
+    "commit_plan": MANAGERS,
     "set_rule": MANAGERS,
     "set_camera": MANAGERS,
     # acts_drive
@@ -141,7 +147,7 @@ OF_EVENT: dict[str, str] = {
     "wrapped": "wrap_unit",
     "counted": "count",
     "proof_kept": "copy_checked",
-    "plan_committed": "set_camera",
+    "plan_committed": "commit_plan",
     "camera_set": "set_camera",
     "rule_set": "set_rule",
 }

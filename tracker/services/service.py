@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from typing import Any
 
-from sqlalchemy import Connection, Row, select
+from sqlalchemy import Connection, select
 from uuid_utils import uuid7
 
 from tracker.services.errors import NotSetUp
 from tracker.store import tables as t
 from tracker.store.around import Around, Memory
 from tracker.store.engine import Store
+from tracker.store.quick import Quick
 from tracker.store.rows import table
 
 
@@ -39,10 +41,13 @@ class Service:
         return self.memory.look(conn)
 
 
-def production_row(conn: Connection, *, locked: bool = False) -> Row[tuple[object, ...]]:
+_READ = Quick(select(table(t.Production)))
+_LOCKED = Quick(select(table(t.Production)).with_for_update())
+
+
+def production_row(conn: Connection, *, locked: bool = False) -> Any:
     """The production's row. Errors: NotSetUp if there is none."""
-    asked = select(table(t.Production))
-    row = conn.execute(asked.with_for_update() if locked else asked).one_or_none()
+    row = (_LOCKED if locked else _READ).first(conn)
     if row is None:
         raise NotSetUp("There is no production here yet: begin with `cardwright init`.")
     return row

@@ -3,32 +3,67 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
-from sqlalchemy import Connection, delete, select
+from sqlalchemy import Connection, bindparam, delete, select
 
 from tracker.domain.errors import LabelInUse
-from tracker.domain.facts import Fact, Registered, Relabelled, Voided
-from tracker.domain.labels import Found, Labels, labels_of
-from tracker.domain.voids import in_use_again, voided_by
-from tracker.store import journal
+from tracker.domain.facts import CardFact, Fact, Registered, Voided
+from tracker.domain.labels import Found, Labels
 from tracker.store import tables as t
+from tracker.store.labels import naming_of_journal
+from tracker.store.quick import Among, Quick
 from tracker.store.rows import forget
 
+_KEPT = Quick(
+    select(t.Entry.event, t.Entry.subject, t.Entry.body, t.Card.id.is_not(None).label("there"))
+    .outerjoin(t.Card, t.Card.id == t.Entry.subject)
+    .where(t.Entry.fact_id == bindparam("fact"))
+)
+_THERE = Quick(select(t.Card.id).where(Among(t.Card.id, "cards")))
 
-def taken_back(conn: Connection, facts: Iterable[Fact]) -> set[str]:
-    """The events of cards that voids take back, or restore, in the end."""
+
+def taken_back(
+    conn: Connection, facts: Iterable[Fact], just_said: Mapping[str, Fact] | None = None
+) -> set[str]:
+    """The events of cards that voids take back, or restore, in the end.
+
+    just_said: facts by id that need not be in the journal yet.
+    """
+    known = just_said or {}
     found = set()
     for fact in facts:
         target = fact.target if isinstance(fact, Voided) else None
         seen: set[str] = set()
         while target is not None and target not in seen:
             seen.add(target)
-            asked = select(t.Entry.event, t.Entry.body).where(t.Entry.fact_id == target)
-            row = conn.execute(asked).one_or_none()
-            target = json.loads(row.body)["target"] if row and row.event == "voided" else None
-            found.update([row.event] if row and target is None else [])
+            event, target = _event_of(conn, target, known)
+            found.update([event] if event and target is None else [])
     return found
+
+
+def _event_of(
+    conn: Connection, fact_id: str, known: Mapping[str, Fact]
+) -> tuple[str | None, str | None]:
+    """The event of a fact, and what it takes back itself."""
+    fact = known.get(fact_id)
+    if fact is not None:
+        return fact.event, getattr(fact, "target", None) if fact.event == "voided" else None
+    row = _KEPT.first(conn, fact=fact_id)
+    if row is None:
+        return None, None
+    return row.event, json.loads(row.body)["target"] if row.event == "voided" else None
+
+
+def card_gone(conn: Connection, fact: Voided) -> str | None:
+    """The card of what a void takes back, if that has no label any more by which to name it.
+
+    The void names it by the label by which its target did.
+    """
+    row = _KEPT.first(conn, fact=fact.target)
+    if row is None or row.there or json.loads(row.body).get("card") != fact.card:
+        return None
+    return str(row.subject)
 
 
 def any_unregistered(conn: Connection, cards: Iterable[str]) -> bool:
@@ -37,32 +72,29 @@ def any_unregistered(conn: Connection, cards: Iterable[str]) -> bool:
     return not set(conn.scalars(asked)).isdisjoint(cards)
 
 
-def labels_anew(conn: Connection) -> Labels:
-    """The labels without what was taken back. Errors: LabelInUse if a label is on a card since."""
-    naming = naming_facts(conn)
-    voids = journal.facts_with(conn, "voided")
-    targets = {fact.target for _, fact in voids if isinstance(fact, Voided)}
-    gone: set[str] = set()
-    doubtful = sorted({subject for subject, fact in naming if fact.id in targets})
-    for facts in journal.facts_of(conn, doubtful).values():
-        gone.update(voided_by(facts))
-    gone -= in_use_again(fact for _, fact in naming)
-    found: Found = []
-    counting = [fact for _, fact in naming if fact.id not in gone]
-    labels = labels_of(counting, found)
-    if found:
-        raise found[0][2]
-    for fact in counting:
-        # What is restored must not turn a card that was registered since into one said twice.
-        if isinstance(fact, Registered) and not labels.is_card(fact.id):
-            raise LabelInUse(fact.card)
-    return labels
+def cards_there(conn: Connection, cards: Iterable[str]) -> set[str]:
+    """Which of some cards have rows."""
+    return {row.id for row in _THERE.all(conn, cards=sorted(cards))}
 
 
-def naming_facts(conn: Connection) -> list[tuple[str, Registered | Relabelled]]:
-    """Every registration and every new label of a card, with the card's id."""
-    read = journal.facts_with(conn, "registered", "relabelled")
-    return [(card, fact) for card, fact in read if isinstance(fact, Registered | Relabelled)]
+def labels_anew(
+    conn: Connection, more: Sequence[tuple[str, CardFact]] = ()
+) -> tuple[Labels, Found]:
+    """The labels without what was taken back, and what is wrong with them.
+
+    more: facts that are not in the journal yet, each with the id of its card.
+    """
+    naming = naming_of_journal(conn, more)
+    said = {fact.id for _, fact in more}
+    # What is restored must not turn a card that was registered since into one said twice.
+    twice: Found = [
+        (fact.id, "card", LabelInUse(fact.card))
+        for fact in naming.facts
+        if isinstance(fact, Registered)
+        and not naming.labels.is_card(fact.id)
+        and fact.id not in said
+    ]
+    return naming.labels, naming.found + twice
 
 
 def drop_cards(conn: Connection, cards: Sequence[str]) -> None:

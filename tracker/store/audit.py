@@ -22,7 +22,8 @@ from sqlalchemy import Connection, Text, cast, select, type_coerce
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.types import NullType
 
-from tracker.store.journal import NOTHING_BEFORE, PRODUCTION, commitment
+from tracker.store.bodies import commitment
+from tracker.store.journal import NOTHING_BEFORE, PRODUCTION
 from tracker.store.tables import Chain, Entry, Subject, Words
 from tracker.wire.canonical import canonical
 from tracker.wire.values import SAFE_INTEGER

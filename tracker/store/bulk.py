@@ -1,48 +1,68 @@
-"""Many rows at once, past the layers that cost more than the database does."""
+"""Rows that are added, past the layers that cost more than the database does."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert
+from sqlalchemy import Connection, Dialect, Table
+
+from tracker.store.quick import driven_many
 
 FEW = 100
-"""Up to this many rows go the ordinary way."""
+"""On PostgreSQL more rows than this go by COPY."""
+
+_Binds = tuple[tuple[int, Callable[[Any], Any]], ...]
 
 
 def put(conn: Connection, of: Table, rows: Sequence[dict[str, Any]]) -> None:
-    """Insert rows that are not there. Every row has the same keys: names of columns.
-
-    Many go through the driver itself: executemany on SQLite, COPY on PostgreSQL.
-    """
+    """Insert rows that are not there. Every row has the same keys in the same order: columns."""
     if not rows:
         return
-    if len(rows) <= FEW:
-        conn.execute(insert(of), list(rows))
+    names = tuple(rows[0])
+    _, binds = _written(of, names, conn.dialect)
+    put_values(conn, of, names, [_bound(row, binds) for row in rows])
+
+
+def put_values(
+    conn: Connection, of: Table, names: tuple[str, ...], values: Sequence[tuple[Any, ...]]
+) -> None:
+    """As `put`, of values that are already as the driver takes them, in the order of the names.
+
+    Times are microseconds since 1970 then.
+    """
+    if not values:
         return
-    names = list(rows[0])
-    dialect = conn.dialect
-    found = [of.c[name].type.dialect_impl(dialect).bind_processor(dialect) for name in names]
-    binds = [(place, bind) for place, bind in enumerate(found) if bind is not None]
-    values = [_bound(row, binds) for row in rows]
-    columns = ", ".join(dialect.identifier_preparer.quote(name) for name in names)
-    where = f"{dialect.identifier_preparer.quote(of.name)} ({columns})"
-    if dialect.name == "postgresql":
-        _copy(conn, f"COPY {where} FROM STDIN", values)
+    where, _ = _written(of, names, conn.dialect)
+    if conn.dialect.name == "postgresql":
+        if len(values) > FEW:
+            _copy(conn, f"COPY {where} FROM STDIN", values)
+            return
+        mark = "%s"
     else:
-        marks = ", ".join("?" for _ in names)
-        conn.exec_driver_sql(f"INSERT INTO {where} VALUES ({marks})", values)
+        mark = "?"
+    marks = ", ".join([mark] * len(names))
+    driven_many(conn, f"INSERT INTO {where} VALUES ({marks})", values)
 
 
-def _bound(row: dict[str, Any], binds: list[tuple[int, Any]]) -> tuple[Any, ...]:
+@lru_cache(maxsize=200)
+def _written(of: Table, names: tuple[str, ...], dialect: Dialect) -> tuple[str, _Binds]:
+    """The table with its columns, and what makes the driver's values of ours."""
+    found = [of.c[name].type.dialect_impl(dialect).bind_processor(dialect) for name in names]
+    quoted = ", ".join(dialect.identifier_preparer.quote(name) for name in names)
+    table = f"{dialect.identifier_preparer.quote(of.name)} ({quoted})"
+    return table, tuple((n, bind) for n, bind in enumerate(found) if bind is not None)
+
+
+def _bound(row: dict[str, Any], binds: _Binds) -> tuple[Any, ...]:
     values = list(row.values())
     for place, bind in binds:
         values[place] = bind(values[place])
     return tuple(values)
 
 
-def _copy(conn: Connection, statement: str, values: list[tuple[Any, ...]]) -> None:
+def _copy(conn: Connection, statement: str, values: Sequence[tuple[Any, ...]]) -> None:
     driver: Any = conn.connection.driver_connection
     with driver.cursor() as cursor, cursor.copy(statement) as copy:
         for row in values:

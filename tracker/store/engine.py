@@ -12,7 +12,7 @@ import os
 import re
 import tempfile
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
 from pathlib import Path
 from typing import Any
@@ -99,6 +99,28 @@ class Store:
         """One snapshot, that cannot be written to. RuntimeError as for `writing`."""
         with self._alone("reading"), self._reader.connect() as connection:
             yield connection
+
+    def forget_old_rows(self, tables: Sequence[str]) -> None:
+        """Do away with what is left of former rows of some tables, as far as that can be done.
+
+        What somebody is reading at that moment is left until later. Backups are not touched.
+        """
+        with (
+            self._alone("forget_old_rows"),
+            self._lock,
+            closing(self._writer.raw_connection()) as raw,
+            closing(raw.cursor()) as cursor,
+        ):
+            if self.dialect == "sqlite":
+                cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+                return
+            raw.rollback()
+            driver: Any = raw.driver_connection
+            driver.autocommit = True
+            try:
+                cursor.execute(f"VACUUM {', '.join(tables)}")
+            finally:
+                driver.autocommit = False
 
     def close(self) -> None:
         """Give back every connection. Whoever uses the store afterwards opens new ones."""

@@ -18,7 +18,7 @@ from tracker.domain.rule import Context
 from tracker.store import tables as t
 from tracker.store.around import Around, drive_row, read_around, with_mains
 from tracker.store.journal import facts_of, facts_with
-from tracker.store.labels import label_rows, labels_of_journal
+from tracker.store.labels import label_rows, naming_of_journal
 from tracker.store.rows import Row, camera_row, card_row, copy_rows, mishap_row, roll_row, table
 
 FACTS_AT_ONCE = 20_000
@@ -46,13 +46,13 @@ def expected_rows(conn: Connection) -> Iterator[Piece]:
     drives = [drive_row(drive) for drive in around.context.drives.values()]
     cameras = [camera_row(camera) for camera in around.cameras.values()]
     yield Piece(None, {t.Drive: drives, t.Camera: cameras})
-    labels, keep = labels_of_journal(conn)
-    anew = _Anew(conn, around, keep)
+    naming = naming_of_journal(conn)
+    anew = _Anew(conn, around, naming.keep)
     for ids in _in_pieces(conn):
         yield anew.plain(ids)
     for ids in _in_pieces(conn, anew.mirrors):
         yield anew.mirrored(ids)
-    yield Piece(None, {t.Label: label_rows(labels)})
+    yield Piece(None, {t.Label: label_rows(naming.labels)})
 
 
 def _drives_rested_on(conn: Connection) -> set[str]:

@@ -10,40 +10,21 @@ from __future__ import annotations
 import hashlib
 import secrets
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 import msgspec
-from sqlalchemy import (
-    BindParameter,
-    ColumnElement,
-    Connection,
-    Select,
-    Table,
-    and_,
-    bindparam,
-    insert,
-    select,
-)
+from sqlalchemy import ColumnElement, Connection, Select, Table, and_, bindparam, select
 
-from tracker.domain.facts import CardFact, DriveFact, Fact, Received, UnitFact
-from tracker.store.bulk import put
+from tracker.domain.facts import CardFact, DriveFact, Fact, UnitFact
+from tracker.store.bodies import Ready, commitment, fact_from, salted, spelled
+from tracker.store.bulk import put, put_values
+from tracker.store.quick import Among, Quick
 from tracker.store.tables import Chain, Entry, Subject, Words
-from tracker.wire.canonical import canonical
-from tracker.wire.codec import decode_envelope, encode
+from tracker.store.types import to_microseconds
 
 PRODUCTION = "production"
 NOTHING_BEFORE = "0" * 64
-ERASED = "(erased)"
-
-WORDS = frozenset(
-    {
-        "text", "reason", "to", "holder", "authorised_by", "override_reason", "promise",
-        "promise_by", "tapped_by",
-    }
-)  # fmt: skip
-"""Fields that hold free text or the name of a person."""
 
 LINK = ("subject", "seq", "prev", "hash", "words", "salt")
 """Where a fact stands in its chain; the last two where it has words."""
@@ -51,29 +32,38 @@ LINK = ("subject", "seq", "prev", "hash", "words", "salt")
 _JOURNAL = cast("Table", Entry.__table__)
 _WORDS = cast("Table", Words.__table__)
 _CHAIN = cast("Table", Chain.__table__)
-# Built once: for one fact, building a statement costs more than running it.
-_IDS: BindParameter[str] = bindparam("ids", expanding=True)
-_LOCKED = select(Subject.id).where(Subject.id.in_(_IDS)).order_by(Subject.id).with_for_update()
-_CHAINS = select(Chain.subject, Chain.origin, Chain.head, Chain.count).where(
-    Chain.subject.in_(_IDS)
+_SUBJECT = cast("Table", Subject.__table__)
+_LOCKED = Quick(
+    select(Subject.id).where(Among(Subject.id, "ids")).order_by(Subject.id).with_for_update()
 )
-_SAID = select(Entry.fact_id, Entry.said).where(Entry.fact_id.in_(_IDS))
-_MOVED = (
+_CHAINS = Quick(
+    select(Chain.subject, Chain.origin, Chain.head, Chain.count).where(Among(Chain.subject, "ids"))
+)
+_SAID = Quick(
+    select(Entry.fact_id, Entry.said, Words.salt, Words.fact_id.is_not(None).label("worded"))
+    .outerjoin(Words, Words.fact_id == Entry.fact_id)
+    .where(Among(Entry.fact_id, "ids"))
+)
+_MOVED = Quick(
     _CHAIN.update()
     .where(_CHAIN.c.subject == bindparam("of"), _CHAIN.c.origin == bindparam("by"))
     .values(head=bindparam("new_head"), count=bindparam("new_count"))
 )
-_PLACES = frozenset({"reported_missing", "found"})
+_ENTRY = (
+    "subject", "origin", "seq", "fact_id", "event", "occurred_at", "logged_at", "said", "body",
+    "hash", "prev",
+)  # fmt: skip
 _decode = msgspec.json.Decoder().decode
+_Key = tuple[str, str]
+_Link = tuple[str, int]
 
 
-@dataclass(frozen=True, slots=True)
-class New:
-    """A fact that is to be added: about which subject, and the digest of what was said."""
+class New(NamedTuple):
+    """A fact that is to be added, and about which subject."""
 
     fact: Fact
     subject: str
-    said: str
+    ready: Ready
 
 
 def subject_kind(fact: Fact) -> str:
@@ -103,104 +93,65 @@ def add(conn: Connection, new: Sequence[New]) -> None:
     kinds = {one.subject: subject_kind(one.fact) for one in new}
     if conn.dialect.name == "postgresql":
         lock_subjects(conn, kinds)
-    chains = _chains(conn, {(one.subject, one.fact.origin) for one in new})
+    chains = _chains(conn, kinds)
     known = frozenset(chains)
     if conn.dialect.name == "sqlite":
         # Whoever writes is alone there; what has a chain has a row.
         begun = {subject for subject, _ in known}
         lock_subjects(conn, {i: kind for i, kind in kinds.items() if i not in begun})
-    entries, words, touched = [], [], {}
-    for one in new:
-        key = (one.subject, one.fact.origin)
-        head, count = chains.get(key, (NOTHING_BEFORE, 0))
-        body, said = _apart(one.fact)
-        body["subject"], body["seq"], body["prev"] = one.subject, count + 1, head
-        if isinstance(one.fact, CardFact):
-            body["card_id"] = one.subject
-        if said:
-            salt = secrets.token_hex(16)
-            body["words"] = commitment(salt, said)
-            words.append({"fact_id": one.fact.id, "salt": salt, "said": said})
-        raw = canonical(body)
-        hashed = hashlib.sha256(raw).hexdigest()
-        chains[key] = touched[key] = (hashed, count + 1)
-        entries.append(
-            {
-                "subject": one.subject,
-                "origin": one.fact.origin,
-                "seq": count + 1,
-                "fact_id": one.fact.id,
-                "event": one.fact.event,
-                "occurred_at": one.fact.occurred_at,
-                "logged_at": one.fact.logged_at,
-                "said": one.said,
-                "body": raw,
-                "hash": hashed,
-                "prev": head,
-            }
-        )
-    put(conn, _JOURNAL, entries)
+    words: list[dict[str, Any]] = []
+    before = dict(chains)
+    entries = [_linked(one, chains, words) for one in new]
+    put_values(conn, _JOURNAL, _ENTRY, entries)
     put(conn, _WORDS, words)
-    _keep_chains(conn, touched, known)
+    moved = {key: link for key, link in chains.items() if before.get(key) != link}
+    _keep_chains(conn, moved, known)
+
+
+def _linked(one: New, chains: dict[_Key, _Link], words: list[dict[str, Any]]) -> tuple[Any, ...]:
+    """The row of a fact at the end of its chain, which moves on. words: its words are added."""
+    fact, subject, (_, said, body, apart) = one
+    key = (subject, fact.origin)
+    head, count = chains.get(key, (NOTHING_BEFORE, 0))
+    body["subject"], body["seq"], body["prev"] = subject, count + 1, head
+    if isinstance(fact, CardFact):
+        body["card_id"] = subject
+    if apart:
+        salt = secrets.token_hex(16)
+        body["words"] = commitment(salt, apart)
+        said = salted(salt, said)
+        words.append({"fact_id": fact.id, "salt": salt, "said": apart})
+    raw = spelled(body)
+    hashed = hashlib.sha256(raw).hexdigest()
+    chains[key] = (hashed, count + 1)
+    occurred, logged = to_microseconds(fact.occurred_at), to_microseconds(fact.logged_at)
+    return (
+        subject, fact.origin, count + 1, fact.id, fact.event, occurred, logged, said, raw, hashed,
+        head,
+    )  # fmt: skip
 
 
 def lock_subjects(conn: Connection, kinds: dict[str, str]) -> None:
     """Make the subjects' rows where they are missing, and lock them."""
-    for some in _in_pieces(sorted(kinds)):
-        there = set(conn.scalars(_LOCKED, {"ids": some}))
-        missing = [{"id": i, "kind": kinds[i]} for i in some if i not in there]
-        if missing:
-            conn.execute(insert(Subject), missing)
+    if not kinds:
+        return
+    there = {row.id for row in _LOCKED.all(conn, ids=sorted(kinds))}
+    put(conn, _SUBJECT, [{"id": i, "kind": kinds[i]} for i in sorted(kinds) if i not in there])
 
 
-def commitment(salt: str, said: dict[str, Any]) -> str:
-    """What the chain holds of erasable words: salted, so that they cannot be guessed back."""
-    return hashlib.sha256(salt.encode() + canonical(said)).hexdigest()
+def _chains(conn: Connection, subjects: Iterable[str]) -> dict[_Key, _Link]:
+    found = _CHAINS.all(conn, ids=sorted(subjects))
+    return {(row.subject, row.origin): (row.head, row.count) for row in found}
 
 
-def _apart(fact: Fact) -> tuple[dict[str, Any], dict[str, Any]]:
-    """A fact's body without its erasable words, and those words."""
-    body = encode(fact, envelope=True)
-    said = {word: body.pop(word) for word in WORDS & body.keys() if _erasable(fact, word)}
-    if isinstance(fact, Received):
-        said["from"] = body.pop("from")
-    if fact.event in _PLACES and "place" in body:
-        said["place"] = body.pop("place")
-    return body, said
-
-
-def _erasable(fact: Fact, word: str) -> bool:
-    """`reason` is a word of ours where a fact has a list of them."""
-    return not (word == "reason" and fact.event in ("copy_failed", "retired"))
-
-
-def _chains(conn: Connection, keys: set[tuple[str, str]]) -> dict[tuple[str, str], tuple[str, int]]:
-    found: dict[tuple[str, str], tuple[str, int]] = {}
-    for some in _in_pieces(sorted({subject for subject, _ in keys})):
-        for subject, origin, head, count in conn.execute(_CHAINS, {"ids": some}):
-            found[subject, origin] = (head, count)
-    return found
-
-
-def _keep_chains(
-    conn: Connection,
-    touched: dict[tuple[str, str], tuple[str, int]],
-    known: frozenset[tuple[str, str]],
-) -> None:
-    rows = [
-        {"of": key[0], "by": key[1], "new_head": head, "new_count": count}
-        for key, (head, count) in touched.items()
-    ]
-    new = [
-        {"subject": row["of"], "origin": row["by"], "head": row["new_head"],
-         "count": row["new_count"]}
-        for row in rows
-        if (row["of"], row["by"]) not in known
-    ]  # fmt: skip
+def _keep_chains(conn: Connection, moved: dict[_Key, _Link], known: frozenset[_Key]) -> None:
+    new = []
+    for (subject, origin), (head, count) in moved.items():
+        if (subject, origin) in known:
+            _MOVED.run(conn, of=subject, by=origin, new_head=head, new_count=count)
+        else:
+            new.append({"subject": subject, "origin": origin, "head": head, "count": count})
     put(conn, _CHAIN, new)
-    moved = [row for row in rows if (row["of"], row["by"]) in known]
-    if moved:
-        conn.execute(_MOVED, moved)
 
 
 def _in_pieces(items: list[str], size: int = 500) -> Iterator[list[str]]:
@@ -211,13 +162,24 @@ def _in_pieces(items: list[str], size: int = 500) -> Iterator[list[str]]:
 # Reading
 
 
-def said_before(conn: Connection, ids: Iterable[str]) -> dict[str, str]:
-    """Which of some fact ids are in the journal, each with the digest of what was said."""
-    found = {}
-    for some in _in_pieces(list(ids)):
-        for fact_id, said in conn.execute(_SAID, {"ids": some}):
-            found[fact_id] = said
-    return found
+class Before(NamedTuple):
+    """What is known of a fact that was said before. salt: None where it has no words any more."""
+
+    said: str
+    salt: str | None
+    worded: bool
+
+    def says(self, digest: str) -> bool:
+        """Whether the same is said again: what was erased nobody can tell, and is taken to be."""
+        if not self.worded:
+            return self.said == digest
+        return self.salt is None or self.said == salted(self.salt, digest)
+
+
+def said_before(conn: Connection, ids: Sequence[str]) -> dict[str, Before]:
+    """Which of some fact ids are in the journal, each with what is known of what was said."""
+    found = _SAID.all(conn, ids=ids)
+    return {row.fact_id: Before(row.said, row.salt, row.worded) for row in found}
 
 
 def facts_of(
@@ -245,9 +207,9 @@ def facts_with(conn: Connection, *events: str) -> list[tuple[str, Fact]]:
     return list(_read(conn, Entry.event.in_(events)))
 
 
-def facts_of_events(conn: Connection, *events: str) -> list[Fact]:
-    """All facts of some kinds, in the order of logging."""
-    return [fact for _, fact in _read(conn, Entry.event.in_(events))]
+def facts_by_id(conn: Connection, ids: Iterable[str]) -> list[tuple[str, Fact]]:
+    """Those of some ids that are in the journal, each with its subject, in the order of logging."""
+    return list(_read(conn, Entry.fact_id.in_(list(ids))))
 
 
 def every_fact(conn: Connection) -> Iterator[tuple[str, Fact]]:
@@ -257,57 +219,30 @@ def every_fact(conn: Connection) -> Iterator[tuple[str, Fact]]:
 
 def every_link(conn: Connection) -> Iterator[tuple[str, Fact, dict[str, Any]]]:
     """As `every_fact`, each with its link: what `LINK` names, by name."""
-    for subject, body, said, has_words, salt, hashed in conn.execute(_told(Entry.seq > 0)):
-        told: dict[str, Any] = _decode(body)
-        found = {**told, "hash": hashed, "salt": salt}
+    for row in conn.execute(_told(Entry.seq > 0)):
+        told: dict[str, Any] = _decode(row.body)
+        found = {**told, "hash": row.hash, "salt": row.salt}
         link = {word: found[word] for word in LINK if found.get(word) is not None}
-        yield subject, fact_from(body, said, erased=has_words is not None and said is None), link
+        yield row.subject, _fact(row), link
 
 
 def _read(conn: Connection, which: Any) -> Iterator[tuple[str, Fact]]:
-    for subject, body, said, has_words, *_ in conn.execute(_told(which)):
-        yield subject, fact_from(body, said, erased=has_words is not None and said is None)
+    for row in conn.execute(_told(which)):
+        yield row.subject, _fact(row)
+
+
+def _fact(row: Any) -> Fact:
+    erased = row.worded is not None and row.words is None
+    fields = None if row.fields is None else row.fields.split()
+    return fact_from(row.body, row.words, erased=erased, fields=fields)
 
 
 def _told(which: Any) -> Select[Any]:
+    worded, words = Words.fact_id.label("worded"), Words.said.label("words")
     return (
-        select(Entry.subject, Entry.body, Words.said, Words.fact_id, Words.salt, Entry.hash)
+        select(Entry.subject, Entry.body, words, worded, Words.fields, Words.salt, Entry.hash)
         .outerjoin(Words, Words.fact_id == Entry.fact_id)
         .where(which)
         .order_by(Entry.logged_at, Entry.origin, Entry.fact_id)
         .execution_options(yield_per=5000)
     )
-
-
-def fact_from(body: bytes, said: dict[str, Any] | None, *, erased: bool) -> Fact:
-    """A fact from its body and its words; erased words leave a mark where they must be."""
-    told: dict[str, Any] = _decode(body)
-    for word in ("subject", "seq", "prev", "words"):
-        told.pop(word, None)
-    if said is not None:
-        told.update(said)
-    elif erased:
-        told.update(dict.fromkeys(_must_have(told), ERASED))
-    return decode_envelope(told)
-
-
-_MUST: dict[str, tuple[str, ...]] = {
-    "handed_over": ("to",),
-    "copy_lost": ("reason",),
-    "written_off": ("authorised_by", "reason"),
-    "received": ("from",),
-    "clearing_withdrawn": ("reason",),
-    "set_aside": ("reason",),
-    "returned_to_service": ("reason",),
-    "damage_noted": ("text",),
-    "damage_settled": ("text",),
-    "settled": ("reason",),
-    "noted": ("text",),
-    "voided": ("reason",),
-}
-
-
-def _must_have(told: dict[str, Any]) -> tuple[str, ...]:
-    if told["event"] == "cleared" and "promise_until" in told:
-        return ("override_reason", "authorised_by", "promise", "promise_by")
-    return _MUST.get(told["event"], ())

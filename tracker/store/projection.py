@@ -13,7 +13,6 @@ from sqlalchemy import (
     BindParameter,
     ColumnElement,
     Connection,
-    Row,
     Select,
     and_,
     bindparam,
@@ -45,7 +44,8 @@ from tracker.domain.voids import in_use_again
 from tracker.store import tables as t
 from tracker.store.around import Around, with_mains
 from tracker.store.coverage import refresh
-from tracker.store.journal import facts_of, facts_of_events
+from tracker.store.journal import facts_of, facts_with
+from tracker.store.quick import Among, Quick
 from tracker.store.rows import (
     card_row,
     copy_rows,
@@ -62,47 +62,52 @@ STEPS_AT_MOST = 25
 """More new facts of one card than this are folded with the rest: it is quicker."""
 
 
-# Built once: for one fact, building a statement costs more than running it.
 _OF_CARD: BindParameter[str] = bindparam("card_id")
-_ALSO: BindParameter[str] = bindparam("also", expanding=True)
-_CARD = select(t.Card.state).where(t.Card.id == _OF_CARD)
-_EVERY_ROLL = (
-    select(t.Roll.id, t.Roll.state).where(t.Roll.card == _OF_CARD).order_by(t.Roll.position)
+_CARD = Quick(select(t.Card.state).where(t.Card.id == _OF_CARD))
+_ROLLS = select(t.Roll.id, t.Roll.state).where(t.Roll.card == _OF_CARD).order_by(t.Roll.position)
+_EVERY_ROLL = Quick(_ROLLS)
+_SOME_ROLLS = Quick(_ROLLS.where(or_(t.Roll.held, Among(t.Roll.id, "also"))))
+_ROLL = Quick(select(t.Roll.state).where(t.Roll.id == bindparam("roll")))
+_MISHAPS = Quick(
+    select(t.Mishap.fact, t.Mishap.kind, t.Mishap.roll, t.Mishap.drive, t.Mishap.settled_by).where(
+        t.Mishap.card == _OF_CARD
+    )
 )
-_SOME_ROLLS = _EVERY_ROLL.where(or_(t.Roll.held, t.Roll.id.in_(_ALSO)))
-_MISHAPS = select(
-    t.Mishap.fact, t.Mishap.kind, t.Mishap.roll, t.Mishap.drive, t.Mishap.settled_by
-).where(t.Mishap.card == _OF_CARD)
 _MAIN = aliased(t.Roll)
-_MIRRORS = (
+_MIRRORS = Quick(
     select(t.Roll.card, t.Roll.name, _MAIN.card.label("main"))
     .outerjoin(_MAIN, _MAIN.id == t.Roll.main)
     .where(t.Roll.loaded_as == "mirror")
     .distinct()
 )
-_WRITE_CARD = table(t.Card).update().where(table(t.Card).c.id == _OF_CARD)
+_WRITE_CARD = Quick(
+    table(t.Card)
+    .update()
+    .where(table(t.Card).c.id == _OF_CARD)
+    .values({c.name: bindparam(c.name) for c in table(t.Card).columns if not c.primary_key})
+)
+_NO_COPIES = Quick(delete(table(t.Copy)).where(Among(table(t.Copy).c.roll, "rolls")))
+_NO_ROLLS = Quick(delete(table(t.Roll)).where(Among(table(t.Roll).c.id, "rolls")))
+_USERS = Quick(select(t.Use.card).where(t.Use.drive == bindparam("drive")))
 
 
 def read_state(
     conn: Connection, card_id: str, *, rolls: Iterable[str] = (), whole: bool = False
 ) -> CardState | None:
     """A card as it is kept, with the rolls on it and those asked for; the others come by need."""
-    of_card = {"card_id": card_id}
-    kept = conn.scalar(_CARD, of_card)
+    kept = _CARD.scalar(conn, card_id=card_id)
     if kept is None:
         return None
-    asked = _EVERY_ROLL if whole else _SOME_ROLLS
-    wanted = of_card if whole else {**of_card, "also": list(rolls)}
-    return read_card(
-        kept,
-        [(roll_id, state) for roll_id, state in conn.execute(asked, wanted)],
-        [mishap(*values) for values in conn.execute(_MISHAPS, of_card)],
-        lambda roll_id: _fetch(conn, roll_id),
-    )
+    if whole:
+        found = _EVERY_ROLL.all(conn, card_id=card_id)
+    else:
+        found = _SOME_ROLLS.all(conn, card_id=card_id, also=list(rolls))
+    made = [mishap(*row) for row in _MISHAPS.all(conn, card_id=card_id)]
+    return read_card(kept, found, made, lambda roll_id: _fetch(conn, roll_id))
 
 
 def _fetch(conn: Connection, roll_id: str) -> Roll:
-    kept = conn.scalar(select(t.Roll.state).where(t.Roll.id == roll_id))
+    kept = _ROLL.scalar(conn, roll=roll_id)
     if kept is None:
         raise KeyError(roll_id)
     return read_roll(kept)
@@ -120,7 +125,7 @@ def project(
     stepping: whether the kept states may be stepped from, which they may not if the world around
     them changed with the same facts.
     """
-    mirrors = list(conn.execute(_MIRRORS))
+    mirrors = _MIRRORS.all(conn)
     hanging = {mirror.card for mirror in mirrors}
     anew: list[str] = []
     for card_id, facts in new.items():
@@ -128,7 +133,7 @@ def project(
         if not (steps and _step(conn, card_id, facts, around.context)):
             anew.append(card_id)
     refold(conn, anew, around, {card_id: new[card_id] for card_id in anew})
-    _note_use(conn, new)
+    note_use(conn, new)
     _follow_mirrors(conn, new, around, [one for one in mirrors if one.card not in new])
 
 
@@ -167,8 +172,8 @@ def _write_step(
     changed = sorted(state.changed() | moved)
     if changed:
         rolls = [state.rolls[i] for i in changed]
-        conn.execute(delete(t.Copy).where(t.Copy.roll.in_(changed)))
-        conn.execute(delete(t.Roll).where(t.Roll.id.in_(changed)))
+        _NO_COPIES.run(conn, rolls=changed)
+        _NO_ROLLS.run(conn, rolls=changed)
         put_many(conn, t.Roll, [roll_row(state, roll, context) for roll in rolls])
         put_many(conn, t.Copy, [r for roll in rolls for r in copy_rows(roll, context, END)])
     gone = [key for key in before if key not in state.mishaps]
@@ -181,7 +186,7 @@ def _write_step(
             )
         )
         put_many(conn, t.Mishap, [mishap_row(state, key) for key in new])
-    conn.execute(_WRITE_CARD, {**card_row(state, context), "card_id": state.card_id})
+    _WRITE_CARD.run(conn, card_id=state.card_id, **card_row(state, context))
 
 
 def _same_mishap(key: MishapKey) -> ColumnElement[bool]:
@@ -229,7 +234,7 @@ def _held_labels(conn: Connection, by_card: Mapping[str, Sequence[Fact]]) -> set
     for facts in by_card.values():
         events = {fact.event for fact in facts}
         if {"relabelled", "voided"} <= events:
-            return in_use_again(facts_of_events(conn, "registered", "relabelled"))
+            return in_use_again(f for _, f in facts_with(conn, "registered", "relabelled"))
     return set()
 
 
@@ -288,7 +293,7 @@ def write_states(conn: Connection, states: Sequence[CardState], context: Context
     put_many(conn, t.Card, [row for known, row in rows if not known])
     for known, row in rows:
         if known:
-            conn.execute(table(t.Card).update().where(t.Card.id == row["id"]).values(row))
+            _WRITE_CARD.run(conn, card_id=row["id"], **row)
     rolls = [(state, roll) for state in states for roll in state.rolls.values()]
     put_many(conn, t.Roll, [roll_row(state, roll, context) for state, roll in rolls])
     put_many(conn, t.Copy, [row for _, roll in rolls for row in copy_rows(roll, context, END)])
@@ -296,7 +301,7 @@ def write_states(conn: Connection, states: Sequence[CardState], context: Context
     put_many(conn, t.Mishap, made)
 
 
-def _note_use(conn: Connection, new: Mapping[str, Sequence[CardFact]]) -> None:
+def note_use(conn: Connection, new: Mapping[str, Sequence[CardFact]]) -> None:
     """Which cards have had to do with which drives: those a change of a drive may concern."""
     pairs = {
         (label, card_id)
@@ -307,8 +312,7 @@ def _note_use(conn: Connection, new: Mapping[str, Sequence[CardFact]]) -> None:
         if label is not None
     }
     for drive in {drive for drive, _ in pairs}:
-        asked = select(t.Use.card).where(t.Use.drive == drive)
-        there = set(conn.scalars(asked))
+        there = {row.card for row in _USERS.all(conn, drive=drive)}
         rows = [
             {"drive": drive, "card": card}
             for label, card in sorted(pairs)
@@ -321,7 +325,7 @@ def _follow_mirrors(
     conn: Connection,
     new: Mapping[str, Sequence[CardFact]],
     around: Around,
-    mirrors: Sequence[Row[str, str, str]],
+    mirrors: Sequence[Any],
 ) -> None:
     """Fold the cards whose mirrors may hang on what has just changed, or hung on what went."""
     if not mirrors:
@@ -362,8 +366,7 @@ def follow_world(
     for card_id in sorted(set(conn.scalars(concerned)) - mirrors):
         state = read_state(conn, card_id)
         if state is not None:
-            row = card_row(state, around.context)
-            conn.execute(table(t.Card).update().where(t.Card.id == card_id).values(row))
+            _WRITE_CARD.run(conn, card_id=card_id, **card_row(state, around.context))
 
 
 def _users(drives: Iterable[str | None]) -> Select[Any]:

@@ -40,7 +40,8 @@ class Production(Base):
 
     origin: the id of this service in the journal. last_logged: the time given last, strictly
     increasing. context: counts the facts about drives, rules, proofs and cameras, so that a
-    process knows whether what it remembers of them is stale.
+    process knows whether what it remembers of them is stale. tape_rule: what the crew's coloured
+    tape means, in its own words.
     """
 
     __tablename__ = "production"
@@ -54,6 +55,7 @@ class Production(Base):
     last_logged: Mapped[datetime]
     context: Mapped[int] = mapped_column(BigInteger)
     fold_version: Mapped[int]
+    tape_rule: Mapped[str | None] = mapped_column(Text)
 
 
 class SetupLink(Base):
@@ -94,7 +96,8 @@ class Entry(Base):
     """One fact, for ever. Only ever inserted: triggers refuse the rest.
 
     body: the canonical bytes that are hashed (with seq and prev, so that a fact cannot be moved).
-    said: SHA-256 of what the sender said, by which the same fact said again is known.
+    said: SHA-256 of what the sender said, by which the same fact said again is known; salted, with
+    "s:" before it, where there are words that can be erased.
     """
 
     __tablename__ = "journal"
@@ -118,6 +121,7 @@ class Words(Base):
     """Free text and names of people of one fact, as an object by field.
 
     Both are None once erased: with the salt left, a name could be guessed from its digest.
+    fields: where they stood, blanks between, once erased; and who erased them, when and why.
     """
 
     __tablename__ = "words"
@@ -125,6 +129,10 @@ class Words(Base):
     fact_id: Mapped[str] = mapped_column(primary_key=True)
     salt: Mapped[str | None]
     said: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
+    fields: Mapped[str | None] = mapped_column(Text)
+    erased_at: Mapped[datetime | None]
+    erased_by: Mapped[str | None]
+    erased_why: Mapped[str | None] = mapped_column(Text)
 
 
 class Card(Base):

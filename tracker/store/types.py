@@ -11,7 +11,6 @@ from sqlalchemy.types import TypeDecorator
 from tracker.domain.facts import END, START, Moment
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-_MICROSECOND = timedelta(microseconds=1)
 FIRST, LAST = "", "~"
 # A clock that was reset to 1970 in a zone east of Greenwich is a little before it.
 _DAY = 86_400 * 10**6
@@ -19,7 +18,9 @@ _DAY = 86_400 * 10**6
 
 def to_microseconds(at: datetime) -> int:
     """Microseconds since 1970-01-01T00:00:00Z, exact."""
-    return (at - _EPOCH) // _MICROSECOND
+    since = at - _EPOCH
+    # As dividing by a microsecond, in half the time.
+    return (since.days * 86_400 + since.seconds) * 1_000_000 + since.microseconds
 
 
 def from_microseconds(count: int) -> datetime:

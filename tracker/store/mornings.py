@@ -1,0 +1,44 @@
+"""What a morning's page reads besides: reels, today's drives, who a person is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from sqlalchemy import Connection, select
+
+from tracker.domain.facts import PlanCommitted
+from tracker.domain.voids import effective
+from tracker.store import tables as t
+from tracker.store.journal import PRODUCTION, facts_with
+from tracker.store.people_tables import Person
+
+
+def card_ids(conn: Connection) -> list[str]:
+    """The ids of all cards, by label."""
+    return list(conn.scalars(select(t.Card.id).order_by(t.Card.label, t.Card.id)))
+
+
+def plans(conn: Connection) -> list[PlanCommitted]:
+    """The plans that were committed and not taken back, in the order of logging."""
+    found = facts_with(conn, "plan_committed", "voided")
+    counted = effective([fact for subject, fact in found if subject == PRODUCTION])
+    return [fact for fact in counted if isinstance(fact, PlanCommitted)]
+
+
+def last_reels(conn: Connection) -> dict[str, str]:
+    """The roll name given last in each camera, as far as there is one."""
+    rows = conn.execute(select(t.Reel.camera, t.Reel.last))
+    return {row.camera: row.last for row in rows}
+
+
+def todays_drives(conn: Connection) -> list[tuple[str, datetime]]:
+    """The drives that take today's copies, by label, each with when it was chosen."""
+    asked = select(t.TodaysDrive.drive, t.TodaysDrive.set_at).order_by(t.TodaysDrive.drive)
+    return [(row.drive, row.set_at) for row in conn.execute(asked)]
+
+
+def names_of(conn: Connection, people: Iterable[str]) -> dict[str, str]:
+    """The names of some people, by id; whoever is not one of the production is left out."""
+    rows = conn.execute(select(Person.id, Person.name).where(Person.id.in_(list(people))))
+    return {row.id: row.name for row in rows}
