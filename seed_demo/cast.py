@@ -23,6 +23,14 @@ DRIVER = "Wes"
 PRODUCTION_MANAGER = "Odile"
 PHOTOGRAPHY = "Ana, director of photography"
 
+PEOPLE: Mapping[str, str] = {
+    "data manager": DATA_MANAGER,
+    "loader": LOADER,
+    "production office": PRODUCTION_MANAGER,
+    "administrator": "Ilda",
+}
+"""Who comes in as what, where the demo is served."""
+
 SUMMER_TIME = timezone(timedelta(hours=1))
 """Europe/Lisbon is at +01:00 during the whole of the shoot."""
 FIRST_DAY = date(2026, 4, 13)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial
 
@@ -42,6 +42,9 @@ def opened(settings: Settings, *, new: bool = False) -> Iterator[Service]:
         store.close()
 
 
-def web_app(service: Service) -> Flask:
-    """The web application on a service, which knows the tokens of its people."""
-    return create_app(service, partial(token_of, service))
+def web_app(service: Service, entrances: Mapping[str, str] | None = None) -> Flask:
+    """The web application on a service, which knows the tokens of its people.
+
+    entrances: as of `create_app`.
+    """
+    return create_app(service, partial(token_of, service), entrances)

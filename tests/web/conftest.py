@@ -11,6 +11,7 @@ import pytest
 from werkzeug.test import TestResponse
 
 from tests.services.harbour import Clock, Harbour, begin
+from tests.web.visitor import Crew
 from tracker.store.engine import Store
 from tracker.web.app import create_app
 
@@ -79,3 +80,10 @@ def fact(number: int, event: str, at: str = "08:00", **fields: Any) -> dict[str,
         "occurred_at": f"2026-03-02T{at}:00+00:00",
         **fields,
     }
+
+
+@pytest.fixture
+def crew(new_store: Callable[..., Store]) -> Crew:
+    """The people of Harbour, at its pages."""
+    harbour = begin(new_store("sqlite"), Clock())
+    return Crew(harbour, create_app(harbour.service, {}.get))

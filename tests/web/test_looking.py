@@ -130,14 +130,17 @@ def test_a_fault_of_ours_shows_no_trace(
     assert "swordfish" in caplog.text
 
 
-@pytest.mark.parametrize("path", ["/api/v1/now", "/api/v1/nothing", "/healthz", "/"])
+@pytest.mark.parametrize("path", ["/api/v1/now", "/api/v1/nothing", "/healthz", "/sign-in"])
 def test_every_answer_says_how_a_browser_is_to_take_it(web: Web, path: str) -> None:
     headers = web.client.get(path).headers
     assert headers["X-Content-Type-Options"] == "nosniff"
-    assert headers["Referrer-Policy"] == "no-referrer"
-    assert headers["Content-Security-Policy"] == "default-src 'none'; frame-ancestors 'none'"
+    assert headers["Referrer-Policy"] == "same-origin"
+    policy = headers["Content-Security-Policy"]
+    assert policy.startswith("default-src 'none'; script-src 'self'; style-src 'self';")
+    assert "unsafe" not in policy
     assert headers["Cache-Control"] == "no-store"
-    assert headers["Content-Type"] == "application/json"
+    kind = "text/html; charset=utf-8" if path == "/sign-in" else "application/json"
+    assert headers["Content-Type"] == kind
 
 
 def test_health_is_told_to_anybody(web: Web) -> None:

@@ -74,6 +74,9 @@ IF_OUT = (
 )
 """What a card needs that is probably out: it is treated as exposed until somebody says."""
 
+RANK_IF_OUT = _ORDER["exposed"]
+"""The rank of such a card, unless its own is lower."""
+
 
 def needs(
     cards: list[CardView], context: Context, probably_out: Collection[str] = ()
@@ -84,7 +87,7 @@ def needs(
     """
     found = [need(card, context) for card in cards]
     found = [
-        replace(n, rank=min(n.rank, _ORDER["exposed"]), who=WHO["exposed"], what=IF_OUT,
+        replace(n, rank=min(n.rank, RANK_IF_OUT), who=WHO["exposed"], what=IF_OUT,
                 may_format=False)
         if n.card.label in probably_out and n.card.status == "loaded" else n
         for n in found

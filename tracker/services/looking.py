@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, select
@@ -26,7 +26,7 @@ from tracker.domain.needs import IF_OUT, WHO
 from tracker.domain.status import view
 from tracker.domain.voids import in_use_again
 from tracker.services.service import Service
-from tracker.store import queries
+from tracker.store import now_lists, queries
 from tracker.store import tables as t
 from tracker.store.around import Around
 from tracker.store.journal import facts_of, facts_of_kind
@@ -119,18 +119,22 @@ def _card(row: Any) -> dict[str, Any]:
     }
 
 
-def doubts(conn: Connection, around: Around) -> list[Doubt]:
-    """What the facts of several cards together make suspicious; computed, never kept."""
+def doubts(conn: Connection, around: Around, unsure: Collection[str] | None = None) -> list[Doubt]:
+    """What the facts of several cards together make suspicious; computed, never kept.
+
+    unsure: the ids of the cards with a roll on them that is open, or whose name was guessed, if
+    they are known already.
+    """
     wanted = select(t.Roll.card).where(t.Roll.held, t.Roll.guessed | ~t.Roll.closed).distinct()
-    states = [read_state(conn, card_id) for card_id in conn.scalars(wanted)]
+    cards = conn.scalars(wanted) if unsure is None else sorted(unsure)
+    states = [read_state(conn, card_id) for card_id in cards]
     views = [view(s, around.context, held_only=True) for s in states if s is not None]
     views.sort(key=lambda card: card.label)
-    plans = [f for f in facts_of_kind(conn, "production") if isinstance(f, PlanCommitted)]
     return [
         *probably_out(around.cameras, views),
-        *(mirror_wiped_early(label, name) for label, name in queries.mirrors_wiped_early(conn)),
-        *names_used_twice(queries.names_used_twice(conn)),
-        *planned_otherwise(plans, views),
+        *(mirror_wiped_early(label, name) for label, name in now_lists.mirrors_wiped_early(conn)),
+        *names_used_twice(now_lists.names_used_twice(conn)),
+        *planned_otherwise(now_lists.plans(conn), views),
         *names_unsure(views),
     ]
 

@@ -10,6 +10,7 @@ from werkzeug.exceptions import NotFound, UnsupportedMediaType
 from tracker.services import looking, telling
 from tracker.services.logging import Logged, Said, log_history, log_live
 from tracker.services.service import Service
+from tracker.web.guard import open_to_all
 from tracker.web.openapi import document
 from tracker.web.who import allow, allow_events, needs, who
 from tracker.wire.faults import BadInput, Fault, shown
@@ -24,6 +25,7 @@ def _service() -> Service:
 
 
 @api.get("/openapi.json")
+@open_to_all
 def openapi() -> Response:
     """What this API takes and answers; without signing in."""
     return jsonify(document())

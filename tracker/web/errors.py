@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Flask, Response, jsonify
+from flask import Flask, Response, jsonify, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
 from tracker.domain.errors import CardwrightError, LabelInUse, UnknownLabel
 from tracker.services.errors import Conflict, Refused
 from tracker.services.people import NotAllowed
+from tracker.web import forms
 from tracker.wire.faults import BadInput, Fault
 
 Detail = dict[str, Any]
@@ -45,8 +46,38 @@ def answer_errors(app: Flask) -> None:
     app.register_error_handler(HTTPException, _http)
 
 
+HEADINGS = {
+    400: "That cannot be taken",
+    401: "You are signed out",
+    403: "Not yours to do",
+    404: "Not here",
+    405: "Not that way",
+    409: "Not now",
+    413: "Too large",
+    422: "Said before, in other words",
+    500: "Something went wrong here",
+}
+"""What stands at the top of a page that says what went wrong."""
+
+
 def _shape(status: int, code: str, message: str, details: list[Detail]) -> Response:
+    if not request.path.startswith("/api/"):
+        return _page(status, message, details)
     response = jsonify({"error": {"code": code, "message": message, "details": details}})
+    response.status_code = status
+    return response
+
+
+def _page(status: int, message: str, details: list[Detail]) -> Response:
+    """The same for people. A fault of our own is told without asking the database again."""
+    heading = HEADINGS.get(status, "That did not work")
+    if status >= 500:
+        response = make_response(f"{heading}. {message}")
+        response.mimetype = "text/plain"
+    else:
+        shown = {"heading": heading, "message": message, "details": details}
+        answer = render_template("error.html", **shown, again=forms.back("") or None)
+        response = make_response(answer)
     response.status_code = status
     return response
 

@@ -12,6 +12,7 @@ from werkzeug.exceptions import Forbidden, Unauthorized
 
 from tracker.services.roles import may_log
 from tracker.services.service import Who
+from tracker.web.guard import TOKEN, mark
 
 View = TypeVar("View", bound=Callable[..., Any])
 
@@ -52,7 +53,7 @@ def needs(scope: str) -> Callable[[View], View]:
             allow(scope)
             return view(*args, **kwargs)
 
-        return cast(View, asked)
+        return cast(View, mark(TOKEN)(asked))
 
     return guarded
 

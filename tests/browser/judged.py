@@ -1,0 +1,34 @@
+"""What every page is held to: axe finds nothing, fingers hit, nothing goes sideways."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from axe_playwright_python.sync_playwright import Axe
+
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+SMALL = """
+(least) => [...document.querySelectorAll("a, button, summary, input, select, textarea")]
+  .filter((one) => {
+    const box = one.getBoundingClientRect();
+    if (!box.width || getComputedStyle(one).visibility === "hidden" || box.right < 0) return false;
+    if (one.matches("p a, li a, td a, dd a") && !one.closest("nav, .counts, .actions")) {
+      // A link within a sentence is as high as its line (WCAG 2.2, 2.5.8, exception "Inline").
+      if (getComputedStyle(one).display === "inline") return false;
+    }
+    const hit = one.matches("[type=radio], [type=checkbox]") && one.closest("label");
+    const size = (hit || one).getBoundingClientRect();
+    return size.height < least - 0.5 || size.width < least - 0.5;
+  })
+  .map((one) => one.outerHTML.slice(0, 120))
+"""
+SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+
+
+def holds(page: Any, *, least: int = 48) -> None:
+    """The page is fit for a phone. least: side of a target, in CSS pixels."""
+    assert page.evaluate(SIDEWAYS) <= 0, "the page goes sideways"
+    assert page.evaluate(SMALL, least) == []
+    found = Axe().run(page, options={"runOnly": {"type": "tag", "values": RULES}})
+    assert not found.response["violations"], found.generate_report()

@@ -1,0 +1,85 @@
+// What script adds to pages that work without it: a scanner's label goes to the field for finding;
+// the page says when something was logged since; an old page does not give leave to format.
+
+const ASK_EVERY_MS = 5_000;
+const TRUSTED_FOR_MS = 120_000;
+const IDLE_MS = 10_000;
+
+const body = document.body;
+const changed = document.querySelector(".changed");
+let confirmed = performance.now();
+let touched = performance.now();
+
+for (const kind of ["pointermove", "pointerdown", "keydown", "scroll", "wheel"]) {
+  addEventListener(kind, () => { touched = performance.now(); }, { passive: true });
+}
+
+// A hand scanner types wherever the cursor is: where it is nowhere, into the field for finding.
+addEventListener("keydown", (event) => {
+  const find = document.getElementById("find");
+  const nowhere = document.activeElement === body || document.activeElement?.id === "main";
+  if (find && nowhere && event.key.length === 1 && event.key !== " " && !event.ctrlKey && !event.metaKey && !event.altKey) {
+    find.value = "";
+    find.focus();
+  }
+});
+
+function trust() {
+  const stale = performance.now() - confirmed > TRUSTED_FOR_MS;
+  for (const words of document.querySelectorAll('.format[data-format="may"]')) words.hidden = stale;
+  for (const words of document.querySelectorAll(".format.stale")) words.hidden = !stale;
+}
+
+// Only a mouse that rests, on a page that nobody is filling in: a finger may be on its way.
+function mayReload() {
+  // What answers a form is shown once: a link, or what was typed.
+  if ("answersForm" in body.dataset) return false;
+  const fine = matchMedia("(pointer: fine)").matches;
+  const idle = performance.now() - touched > IDLE_MS;
+  const filling = document.querySelector("details[open] form, :is(input, select, textarea):focus");
+  return fine && idle && !filling && !document.querySelector("form[data-edited]");
+}
+
+function here() {
+  const url = new URL(location.href);
+  url.searchParams.delete("said");
+  return url.href;
+}
+
+async function ask() {
+  if (document.visibilityState !== "visible") return;
+  try {
+    const answer = await fetch("/changes", { headers: { Accept: "application/json" }, redirect: "error" });
+    if (!answer.ok) return;
+    const { logged } = await answer.json();
+    if (typeof logged !== "string") return;
+    confirmed = performance.now();
+    if (logged !== body.dataset.logged) {
+      if (mayReload()) location.replace(here());
+      else if (changed) changed.hidden = false;
+      // What it says of formatting is older than what was logged since.
+      confirmed = Math.min(confirmed, performance.now());
+    }
+  } catch { /* It is asked again, and an old page says that it is old. */ }
+}
+
+if (body.dataset.logged) {
+  setInterval(async () => { await ask(); trust(); }, ASK_EVERY_MS);
+  document.addEventListener("visibilitychange", () => { trust(); ask().then(trust); });
+}
+
+addEventListener("input", (event) => {
+  const form = event.target.closest("form");
+  if (form && !form.classList.contains("find")) form.dataset.edited = "";
+});
+
+// A second press on a button that was pressed says nothing new.
+addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.dataset.sent) { event.preventDefault(); return; }
+  form.dataset.sent = "1";
+  setTimeout(() => { delete form.dataset.sent; }, 5_000);
+});
+addEventListener("pageshow", (event) => {
+  if (event.persisted) location.replace(here());
+});
