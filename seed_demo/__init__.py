@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from seed_demo.cast import ABOUT, NOW, PEOPLE, SHOOTING_DAYS
+from seed_demo.cast import ABOUT, NOW, PEOPLE, SHOOTING_DAYS, TODAYS_DRIVES
 from seed_demo.days import usual_day
 from seed_demo.happenings import happen
 from seed_demo.last_day import last_day
@@ -24,7 +24,7 @@ from seed_demo.nights import weekend
 from seed_demo.world import World
 from seed_demo.writing import write_journal, write_tables
 
-__all__ = ["ABOUT", "PEOPLE", "write"]
+__all__ = ["ABOUT", "PEOPLE", "TODAYS_DRIVES", "write"]
 
 
 def write(folder: Path, *, seed: int = 20260413) -> None:

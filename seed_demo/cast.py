@@ -127,6 +127,8 @@ class Drive:
 
 RAID = "HERON-RAID"
 SHUTTLES = ("LEG-1", "LEG-2")
+TODAYS_DRIVES = (RAID, SHUTTLES[1])
+"""Where the copies of the last day go, where the demo is served."""
 VAULTS = ("NEST-1", "NEST-2")
 TAPE = "REEL-1"
 DRIVES = (

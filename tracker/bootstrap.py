@@ -9,6 +9,7 @@ from functools import partial
 from flask import Flask
 
 from tracker.config import Settings
+from tracker.services.codes import allot_missing
 from tracker.services.errors import NotSetUp
 from tracker.services.people import token_of
 from tracker.services.service import Service
@@ -37,7 +38,9 @@ def opened(settings: Settings, *, new: bool = False) -> Iterator[Service]:
             raise NotSetUp("There is no production here yet: begin with `cardwright init`.")
         if new or not migrate.is_current(store):
             migrate.upgrade(store)
-        yield Service(store)
+        service = Service(store)
+        allot_missing(service)
+        yield service
     finally:
         store.close()
 

@@ -26,6 +26,7 @@ from tracker.reminders.rules import BY_NAME, RULES, everything_due
 
 OFF_SITE_TOO = BackupRule(copies=2, level="checksummed", off_site=1)
 EXPOSED = "exposed too long"
+FALLEN = "cleared and not covered any more"
 
 
 def shot(told: Story | None = None, label: str = "S-014", roll: str = "A001") -> Story:
@@ -122,7 +123,7 @@ def test_a_cleared_card_that_is_not_covered_any_more_is_danger_at_once() -> None
     """Nobody can see it on the card: its tape still says that it may be formatted."""
     told = wrapped(shot().backed_up().cleared("11:00"), "18:00")
     told.tell(f.DriveLost, "23:00", drive="RAID")
-    found = reminded(told, EXPOSED, at("23:00"))
+    found = reminded(told, FALLEN, at("23:00"))
     assert [(one.severity, one.may_go, one.who) for one in found] == [
         ("danger", True, ("data manager", "loader"))
     ]
@@ -131,7 +132,7 @@ def test_a_cleared_card_that_is_not_covered_any_more_is_danger_at_once() -> None
     )
     assert found[0].to_do.startswith("Do not format it.")
     told.tell(f.DriveFound, "23:10", drive="RAID")
-    assert reminded(told, EXPOSED, at("23:10")) == []
+    assert reminded(told, FALLEN, at("23:10")) == []
 
 
 def test_another_filling_of_the_card_is_another_thing() -> None:
@@ -331,6 +332,7 @@ def test_what_is_offered_is_off_until_somebody_wants_it() -> None:
     assert about(reminded(told, rule, at("14:00"))) == ["S-014"]
     assert [one.name for one in RULES if one.on] == [
         EXPOSED,
+        FALLEN,
         "copied and not checked",
         "a roll below the rule",
         "probably out",

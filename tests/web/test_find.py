@@ -9,7 +9,7 @@ from tests.web.visitor import Crew, Page
 from tracker.services import acts_camera as camera
 from tracker.services import acts_card as card
 from tracker.services import acts_copies as copies
-from tracker.services import acts_drive
+from tracker.services import acts_drive, codes
 from tracker.services.acts_day import set_camera
 from tracker.services.codes import allot_missing, by_label
 
@@ -29,7 +29,7 @@ def shot(crew: Crew) -> Crew:
 
 def led(crew: Crew, typed: str) -> str:
     """Where somebody is led at once; nowhere if they are not."""
-    answer = crew.lee.client.get("/find", query_string={"q": typed})
+    answer = crew.kim.client.get("/find", query_string={"q": typed})
     assert answer.status_code in (200, 303)
     return answer.headers.get("Location", "nowhere")
 
@@ -37,8 +37,8 @@ def led(crew: Crew, typed: str) -> str:
 def asked(crew: Crew, typed: str) -> Page:
     """What is shown to somebody who is led nowhere."""
     assert led(crew, typed) == "nowhere"
-    answer = crew.lee.client.get("/find", query_string={"q": typed})
-    return crew.lee._page(answer)
+    answer = crew.kim.client.get("/find", query_string={"q": typed})
+    return crew.kim._page(answer)
 
 
 @pytest.mark.parametrize(
@@ -186,3 +186,10 @@ def test_where_nothing_is_typed_it_says_what_can_be(shot: Crew, typed: str) -> N
 def test_the_field_stands_on_every_page_and_keeps_what_was_typed(shot: Crew) -> None:
     assert "/find" in [form.action for form in shot.lee.get("/now").read.forms]
     assert asked(shot, "S-O14").form("Find").fields["q"] == "S-O14"
+
+
+def test_for_a_loader_a_card_is_the_page_for_a_thumb(shot: Crew) -> None:
+    coded = codes.by_label(shot.harbour.service, "S-014")
+    assert coded is not None
+    shot.lee.get("/find?q=s-014")
+    assert shot.lee.at == f"/c/{coded.code}"

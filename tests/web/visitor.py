@@ -31,6 +31,7 @@ class Form:
     fields: dict[str, Any] = field(default_factory=dict)
     buttons: list[str] = field(default_factory=list)
     named: dict[str, tuple[str, str]] = field(default_factory=dict)
+    elsewhere: dict[str, str] = field(default_factory=dict)
 
 
 INLINE = {"b", "a", "span", "strong", "em", "small", "time", "code", "i", "svg", "path", "circle"}
@@ -73,7 +74,8 @@ class Reading(HTMLParser):
         if tag == "select" and name:
             self._select = name
         if tag == "option" and self._select:
-            if "selected" in given or self._select not in self._open.fields:
+            first = self._select not in self._open.fields
+            if first or "selected" in given:
                 self._open.fields[self._select] = given.get("value") or ""
         if tag == "button":
             self._button, self._label = given, []
@@ -99,6 +101,8 @@ class Reading(HTMLParser):
         if tag == "button" and self._button is not None and self._open is not None:
             says = " ".join("".join(self._label).split())
             self._open.buttons.append(says)
+            if self._button.get("formaction"):
+                self._open.elsewhere[says] = str(self._button["formaction"])
             if self._button.get("name"):
                 self._open.named[says] = (
                     str(self._button["name"]),
@@ -164,7 +168,8 @@ class Visitor:
         if button in form.named:
             name, value = form.named[button]
             fields[name] = value
-        return self.send(form.action, {k: v for k, v in fields.items() if v is not None})
+        action = form.elsewhere.get(button, form.action)
+        return self.send(action, {k: v for k, v in fields.items() if v is not None})
 
     def send(self, action: str, fields: dict[str, Any]) -> Page:
         """Send a form as it is."""

@@ -21,10 +21,10 @@ from tracker.cli.reading import read_production
 from tracker.cli.working import facts_in
 from tracker.config import Setting, Settings
 from tracker.domain.rule import BackupRule
-from tracker.services import people
+from tracker.services import acts_drive, people
 from tracker.services.logging import log_history, said_in
 from tracker.services.production import bring_in, set_up
-from tracker.services.service import Service
+from tracker.services.service import Service, Who
 from tracker.web.serving import serve
 from tracker.wire.inventory import CAMERAS, CARDS, DRIVES, read_inventory
 
@@ -47,20 +47,20 @@ def demo(folder: Path | None, port: int | None) -> int:
     """Serve an invented production on 127.0.0.1, with a link to sign in for each role."""
     if folder is not None:
         return _write(folder)
-    with tempfile.TemporaryDirectory(prefix="cardwright-demo-") as scratch:
-        with _production(Path(scratch)) as service:
-            words = {role: secrets.token_urlsafe(16) for role in seed_demo.PEOPLE}
-            entrances = {
-                words[role]: people.let_in(service, name, role, "the demo's link")
-                for role, name in seed_demo.PEOPLE.items()
-            }
-            app = web_app(service, entrances)
-            try:
-                serve(app, "127.0.0.1", PORT if port is None else port, ready=_tell(words))
-            except OSError:
-                if port is not None:
-                    raise
-                serve(app, "127.0.0.1", 0, ready=_tell(words))
+    scratch = tempfile.TemporaryDirectory(prefix="cardwright-demo-")
+    with scratch as where, _production(Path(where)) as service:
+        words = {role: secrets.token_urlsafe(16) for role in seed_demo.PEOPLE}
+        entrances = {
+            words[role]: people.let_in(service, name, role, "the demo's link")
+            for role, name in seed_demo.PEOPLE.items()
+        }
+        app = web_app(service, entrances)
+        try:
+            serve(app, "127.0.0.1", PORT if port is None else port, ready=_tell(words))
+        except OSError:
+            if port is not None:
+                raise
+            serve(app, "127.0.0.1", 0, ready=_tell(words))
     click.echo("Stopped. Nothing of the demo is left behind.")
     return 0
 
@@ -100,6 +100,7 @@ def _production(scratch: Path) -> Iterator[Service]:
             bring_in(service, said_in([read_inventory(kind, table, name, stops)]))
         weeks = [facts_in(week) for week in sorted(files.glob("*.jsonl"))]
         log_history(service, said_in(weeks))
+        acts_drive.set_todays_drives(service, Who(), seed_demo.TODAYS_DRIVES)
         yield service
 
 

@@ -28,11 +28,8 @@ from tracker.reminders.seen import Seen
 
 def exposed(seen: Seen, now: datetime) -> Iterator[Found]:
     """Cards that were shot, and that somebody has yet to copy."""
-    for card in seen.cards:
-        if card.status != "exposed":
-            continue
-        waiting = [roll for roll in card.uncovered if _to_copy(seen, roll)]
-        if not waiting:
+    for card, waiting, bare in _exposed(seen, now):
+        if card.state.clearing is not None:
             continue
         first = oldest(waiting)
         since = first.closed or END
@@ -42,43 +39,45 @@ def exposed(seen: Seen, now: datetime) -> Iterator[Found]:
             for reason in may_clear(card.state, seen.production.context)
             if reason.roll in {roll.name for roll in waiting}
         )
-        says = (
-            f"{card.label} was shot ({names(waiting)}), came out at "
-            f"{seen.when(since[0], now)} and is not backed up; {where(card, since)}."
-        )
-        bare = min(bare_since(roll, seen.production.context, now) for roll in waiting)
-        if card.state.clearing is not None:
-            yield _fallen(seen, card, waiting, bare, now)
-            continue
         bring = "" if here else "Bring it to the cart. "
         yield Found(
             of_roll(card, first),
             card.label,
             seen.unit_of(first),
             bare,
-            says,
+            f"{card.label} was shot ({names(waiting)}), came out at "
+            f"{seen.when(since[0], now)} and is not backed up; {where(card, since)}.",
             f"{bring}Do not format. At the cart: {'; '.join(settles)}.",
             to_copy=True,
             who=("data manager",) if here else ("loader",),
         )
 
 
-def _fallen(
-    seen: Seen, card: CardView, waiting: list[Roll], since: datetime, now: datetime
-) -> Found:
-    """A card that was cleared and may not be formatted any more, which nobody can see on it."""
-    return Found(
-        f"{of_card(card)}/{'' if card.state.clearing is None else card.state.clearing.fact}",
-        card.label,
-        seen.unit_of(waiting[0]),
-        since,
-        f"{card.label} ({names(waiting)}) was cleared, and has not been backed up any more since "
-        f"{seen.when(since, now)}; {where(card, waiting[0].closed or END)}.",
-        "Do not format it. Tell whoever has it, change its tape, and bring it to the cart.",
-        due=since,
-        who=("data manager", "loader"),
-        severity="danger",
-    )
+def fallen(seen: Seen, now: datetime) -> Iterator[Found]:
+    """Cards that were cleared and may not be formatted any more, which nobody can see on them."""
+    for card, waiting, bare in _exposed(seen, now):
+        clearing = card.state.clearing
+        if clearing is None:
+            continue
+        yield Found(
+            f"{of_card(card)}/{clearing.fact}",
+            card.label,
+            seen.unit_of(waiting[0]),
+            bare,
+            f"{card.label} ({names(waiting)}) was cleared, and has not been backed up any more "
+            f"since {seen.when(bare, now)}; {where(card, waiting[0].closed or END)}.",
+            "Do not format it. Tell whoever has it, change its tape, and bring it to the cart.",
+        )
+
+
+def _exposed(seen: Seen, now: datetime) -> Iterator[tuple[CardView, list[Roll], datetime]]:
+    """Cards of which copies are wanting, with those rolls, and since when they are."""
+    for card in seen.cards:
+        if card.status == "exposed":
+            waiting = [roll for roll in card.uncovered if _to_copy(seen, roll)]
+            if waiting:
+                context = seen.production.context
+                yield card, waiting, min(bare_since(roll, context, now) for roll in waiting)
 
 
 def _to_copy(seen: Seen, roll: Roll) -> bool:

@@ -167,6 +167,13 @@ RULES: tuple[Rule, ...] = (
         repeat=2 * HOUR,
     ),
     Rule(
+        name="cleared and not covered any more",
+        who=("data manager", "loader"),
+        finds=cards.fallen,
+        severity="danger",
+        repeat=2 * HOUR,
+    ),
+    Rule(
         name="copied and not checked",
         who=MANAGER,
         finds=cards.unchecked,

@@ -250,8 +250,7 @@ def _name(roll: Roll) -> str:
 
 
 def _next_roll(camera: str, last_reels: Mapping[str, str]) -> str:
-    last = last_reels.get(camera)
-    return f"{camera}001" if last is None else reels._after(last)
+    return reels.after(camera, last_reels.get(camera))
 
 
 def _only_here(

@@ -32,10 +32,18 @@ def guess(conn: Connection, fact: Loaded) -> str:
     if name is not None:
         return name
     last = conn.scalar(select(t.Reel.last).where(t.Reel.camera == camera).with_for_update())
-    return f"{camera}001" if last is None else _after(last)
+    return after(camera, last)
 
 
-def _after(last: str) -> str:
+def expected(conn: Connection, camera: str) -> str:
+    """The name that the next roll of a camera will most likely have; nothing is locked for it."""
+    return after(camera, conn.scalar(select(t.Reel.last).where(t.Reel.camera == camera)))
+
+
+def after(camera: str | None, last: str | None) -> str:
+    """The name after one; a camera's letters and 001 to begin with."""
+    if last is None:
+        return f"{camera}001"
     head = last.rstrip("0123456789")
     digits = last[len(head) :]
     if not digits:

@@ -40,7 +40,7 @@ from tracker.services.voiding import (
     labels_anew,
     taken_back,
 )
-from tracker.store import journal
+from tracker.store import codes, journal
 from tracker.store import tables as t
 from tracker.store.around import Around, about_the_world, drives_in_use, read_around, write_around
 from tracker.store.bodies import Ready
@@ -184,6 +184,8 @@ def take(
     journal.add(conn, new)
     facts = [one.fact for one in new]
     logged.new += facts
+    named = [one.subject for one in new if isinstance(one.fact, Registered | DriveRegistered)]
+    codes.allot(conn, named)
     world = [fact for fact in facts if changes_world(fact)]
     around = _new_world(conn, production, facts) if world else around
     by_card: dict[str, list[CardFact]] = {}

@@ -43,6 +43,14 @@ def told(service: Service, who: Who, tap: str) -> Told | None:
     )
 
 
+def last(service: Service, who: Who) -> tuple[str, ...]:
+    """What somebody's last tap logged that still counts, in sentences; none if there is none."""
+    mine = [fact.id for fact in my_last(service, who)]
+    with service.store.reading() as conn:
+        found = journal.facts_by_id(conn, mine)
+    return tuple(_told(subject, fact) for subject, fact in found)
+
+
 def _told(subject: str, fact: Fact) -> str:
     if isinstance(fact, DriveFact):
         # It names its drive itself.

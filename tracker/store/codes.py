@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from sqlalchemy import Connection, insert, select
 
-from tracker.domain.codes import NUMBERS, nth_number
+from tracker.domain.codes import NUMBERS, code_of, nth_number
 from tracker.store import tables as t
 from tracker.store.kept_tables import ShortCode
 
@@ -29,6 +29,11 @@ def allot(conn: Connection, subjects: Iterable[str]) -> None:
     made = [{"number": n, "subject": s} for s, n in zip(fresh, free, strict=False)]
     if made:
         conn.execute(insert(ShortCode), made)
+
+
+def spelled(number: int | None) -> str | None:
+    """The code that says a number; None where there is none."""
+    return None if number is None else code_of(number)
 
 
 def without(conn: Connection) -> Sequence[str]:

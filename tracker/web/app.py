@@ -14,9 +14,9 @@ from tracker.web.api import api
 from tracker.web.errors import answer_errors
 from tracker.web.guard import guard, open_to_all
 from tracker.web.look import draw
-from tracker.web.pages import pages
 from tracker.web.pages import (  # noqa: F401  (each adds its addresses)
     card,
+    card_acts,
     doors,
     drives,
     finding,
@@ -24,6 +24,7 @@ from tracker.web.pages import (  # noqa: F401  (each adds its addresses)
     mine,
     morning,
     now,
+    pages,
     people,
     set_up,
 )

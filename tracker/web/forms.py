@@ -66,7 +66,7 @@ def _when() -> datetime | None:
 
 
 def text(field: str, *, needed: bool = False) -> str | None:
-    """What was typed into a field; None if nothing. Errors: BadInput where it must say something."""
+    """What was typed into a field; None if nothing. Errors: BadInput where that is needed."""
     given = " ".join(request.form.get(field, "").split("\0")).strip()
     if needed and not given:
         raise fault(field, "nothing", "some words")

@@ -28,9 +28,9 @@ STATIC = Path(__file__).parent / "static"
 
 ADDRESSES = (
     ("pages.now", "Now", "look"),
+    ("pages.loader", "Loader", "look"),
     ("pages.morning", "Morning", "look"),
     ("pages.drives", "Drives", "look"),
-    ("pages.find", "Find", "look"),
     ("pages.people", "People", "invite"),
     ("pages.me", "Me", "mine"),
 )

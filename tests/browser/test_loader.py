@@ -1,0 +1,128 @@
+"""A loader's morning with a thumb, and by keys alone; and a page that is old gives no leave."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from tests.browser.conftest import WIDTHS, Served
+from tests.browser.judged import holds
+from tracker.services import acts_drive, codes
+from tracker.services.service import Who
+
+KIM = Who(by="kim")
+LIGHTEST_BYTES = 60_000
+
+
+def code(served: Served, label: str) -> str:
+    found = codes.by_label(served.harbour.service, label)
+    assert found is not None and found.code is not None
+    return found.code
+
+
+@pytest.fixture
+def day(served: Served) -> Served:
+    """A day on which somebody said where copies go."""
+    acts_drive.set_todays_drives(served.harbour.service, KIM, ["RAID", "SHUTTLE"])
+    return served
+
+
+def button(page: Any, words: str) -> Any:
+    return page.get_by_role("button", name=words, exact=True)
+
+
+def tap(page: Any, words: str) -> None:
+    """Press a button, and see what comes of it."""
+    with page.expect_navigation():
+        button(page, words).tap()
+
+
+def test_a_loaders_morning_with_a_thumb(day: Served) -> None:
+    page = day.look("Lee", "/loader", width=360, touch=True)
+    page.get_by_label("Scan a card").fill(code(day, "S-014"))
+    tap(page, "Show it")
+    tap(page, "Into A as A001?")
+    assert day.harbour.status("S-014") == "loaded"
+    day.harbour.clock.wait(40)
+    page.goto(day.address + "/camera/A")
+    page.get_by_text("5 min ago", exact=True).tap()
+    tap(page, "S-014 out of A")
+    assert day.harbour.status("S-014") == "exposed"
+    page.goto(f"{day.address}/c/{code(day, 'S-014')}")
+    tap(page, "To the cart")
+    tap(page, "Offloaded: copied to RAID and SHUTTLE")
+    assert day.harbour.status("S-014") == "copied"
+    tap(page, "Take this back")
+    assert day.harbour.status("S-014") == "exposed"
+    assert day.harbour.agrees()
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_loaders_morning_by_keys_alone(day: Served, script: bool) -> None:
+    page = day.look("Lee", "/loader", width=1440, script=script)
+    # A hand scanner types the label and Enter.
+    page.keyboard.type("S-014")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/c/*")
+    _tab_to(page, "Into A as A001?")
+    page.keyboard.press("Enter")
+    page.get_by_text("Loaded into camera A").wait_for()
+    assert day.harbour.status("S-014") == "loaded"
+
+
+def _tab_to(page: Any, words: str) -> None:
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.innerText") == words:
+            return
+    raise AssertionError(f"no key leads to {words!r}")
+
+
+def test_every_width_light_and_dark(day: Served) -> None:
+    day.crew.lee.press(day.crew.lee.get(f"/c/{code(day, 'S-014')}"), "Into A as A001?")
+    for path in ("/loader", f"/c/{code(day, 'S-014')}", f"/c/{code(day, 'S-015')}",
+                 "/camera/A", "/several?card=S-015&card=S-016", "/c/2222"):  # fmt: skip
+        for width in WIDTHS:
+            page = day.look("Lee", path, width=width, dark=width in (390, 1440), touch=width < 700)
+            holds(page, least=48 if width < 700 else 44)
+            page.context.close()
+
+
+def test_a_phones_page_is_light(day: Served) -> None:
+    page = day.look(None, "/sign-in", touch=True)
+    token = day.crew.tokens["Lee"]
+    page.context.add_cookies([{"name": "cardwright", "value": token, "url": day.address}])
+    loaded: list[int] = []
+    page.on("response", lambda answer: loaded.append(len(answer.body())))
+    for path in (f"/c/{code(day, 'S-014')}", "/camera/A", "/loader"):
+        loaded.clear()
+        page.goto(day.address + path, wait_until="networkidle")
+        assert 1_000 < sum(loaded) < LIGHTEST_BYTES
+
+
+def test_a_page_that_heard_nothing_for_two_minutes_gives_no_leave(day: Served) -> None:
+    page = day.look(None, "/sign-in")
+    token = day.crew.tokens["Lee"]
+    page.context.add_cookies([{"name": "cardwright", "value": token, "url": day.address}])
+    page.clock.install()
+    page.goto(f"{day.address}/c/{code(day, 'S-014')}")
+    page.get_by_text("may be formatted", exact=True).wait_for()
+    page.route(re.compile("/changes"), lambda route: route.abort())
+    page.clock.run_for(100_000)
+    assert page.get_by_text("may be formatted", exact=True).is_visible()
+    page.clock.run_for(40_000)
+    page.get_by_text("ask the cart").wait_for()
+    assert not page.get_by_text("may be formatted", exact=True).is_visible()
+
+
+def test_the_page_holds_still_and_says_that_something_was_logged(day: Served) -> None:
+    page = day.look("Lee", f"/c/{code(day, 'S-014')}", touch=True)
+    before = button(page, "Into A as A001?").bounding_box()
+    day.crew.kim.press(day.crew.kim.get(f"/c/{code(day, 'S-015')}"), "Into B as B001?")
+    page.get_by_text("Something was logged since").wait_for()
+    assert button(page, "Into A as A001?").bounding_box() == before
+    with page.expect_navigation():
+        page.get_by_role("link", name="Show it").tap()
+    assert not page.get_by_text("Something was logged since").is_visible()

@@ -1,0 +1,95 @@
+"""When an act makes sense for a card, as the facts stand; and when it can lose footage."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from tracker.services.card_page import CardPage
+
+Values = Mapping[str, Any]
+"""What a form says, by field; nothing while it is not filled in."""
+
+
+# What makes sense as the facts stand
+
+
+def in_camera(card: CardPage) -> bool:
+    """Whether it is in a camera, as far as the facts say."""
+    return card.state.opened is not None
+
+
+def at_hand(card: CardPage) -> bool:
+    """Whether it can go into a camera: it is out, or probably out, and in the pool."""
+    gone = card.status in ("missing", "retired", "set aside")
+    return not gone and (not in_camera(card) or card.probably_out)
+
+
+def in_pool(card: CardPage) -> bool:
+    """Whether it has not left for good."""
+    return card.status != "retired"
+
+
+def owing(card: CardPage) -> bool:
+    """Whether a roll on it that is out of the camera must be backed up."""
+    return any(line.owes and not line.open for line in card.rolls)
+
+
+def bare(card: CardPage) -> bool:
+    """Whether a roll of it that is closed is not backed up, on the card or not."""
+    return any(not line.open and not line.covered for line in (*card.rolls, *card.earlier))
+
+
+def rolls(card: CardPage) -> bool:
+    """Whether it ever held a roll."""
+    return bool(card.rolls or card.earlier)
+
+
+def closed(card: CardPage) -> bool:
+    """Whether it ever held a roll that is out of the camera."""
+    return any(not line.open for line in (*card.rolls, *card.earlier))
+
+
+def copies(card: CardPage) -> bool:
+    """Whether any copy of it is known."""
+    return any(line.copies for line in (*card.rolls, *card.earlier))
+
+
+def clearable(card: CardPage) -> bool:
+    """Whether it only waits for a data manager to clear it."""
+    return card.status == "backed up" and not card.reasons and not card.stops
+
+
+def against(card: CardPage) -> bool:
+    """Whether only the backup rule stands in the way, so that people may decide against it."""
+    wanting = [reason for reason in card.reasons if reason.roll is not None]
+    way = len(wanting) == len(card.reasons) and not in_camera(card)
+    return bool(wanting) and way and card.status not in ("cleared", "retired", "missing")
+
+
+def guessed(card: CardPage) -> bool:
+    """Whether the name of a roll on it was guessed."""
+    return any(line.roll.guessed for line in card.rolls)
+
+
+# What can lose footage
+
+
+def wiping_loses(card: CardPage, _values: Values) -> bool:
+    """Whether anything on the card is lost if the card is wiped."""
+    return card.grave
+
+
+def leaves(card: CardPage, values: Values) -> bool:
+    """Whether it leaves the production with footage that is nowhere else."""
+    return bool(card.grave and values.get("outside"))
+
+
+def always(_card: CardPage, _values: Values) -> bool:
+    """It is asked each time."""
+    return True
+
+
+def never(_card: CardPage, _values: Values) -> bool:
+    """It loses nothing."""
+    return False
