@@ -12,7 +12,7 @@ from tests.browser.judged import holds
 from tests.services.harbour import KIM
 from tracker.domain.facts import PlanCommitted
 from tracker.services import acts_camera, acts_day
-from tracker.store import mornings
+from tracker.store import now_lists
 
 FOCUSED = "[document.activeElement.labels?.[0]?.innerText, document.activeElement.innerText]"
 MOST_KEYS = 120
@@ -21,7 +21,7 @@ A_PHONE_PAGE_BYTES = 60_000
 
 def plans(served: Served) -> list[PlanCommitted]:
     with served.harbour.service.store.reading() as conn:
-        return mornings.plans(conn)
+        return now_lists.plans(conn)
 
 
 def tab_to(page: Any, words: str) -> None:

@@ -158,3 +158,14 @@ def test_without_its_tables_it_is_not_well(new_store: Callable[..., Store]) -> N
     empty = new_store("sqlite", migrated=False)
     answer = create_app(Service(empty), TOKENS.get).test_client().get("/healthz")
     assert (answer.status_code, answer.json) == (503, {"ok": False})
+
+
+def test_a_card_that_is_probably_out_is_not_to_be_formatted(web: Web) -> None:
+    for number, label in ((1, "S-014"), (2, "S-015")):
+        said = fact(number, "loaded", f"08:0{number}", card=label, camera="A", formatted=True)
+        assert web.post(said).status_code == 201
+    told = web.told("cards/S-014")
+    assert told["status"] == "loaded"
+    assert told["may_format"] is False
+    assert "probably out" in told["next"]
+    assert "probably out" not in web.told("cards/S-015")["next"]

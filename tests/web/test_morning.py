@@ -17,14 +17,14 @@ from tracker.domain.facts import PlanCommitted
 from tracker.services import acts_camera, acts_card, acts_copies, acts_day, acts_drive
 from tracker.services.production import set_up
 from tracker.services.service import Service
-from tracker.store import mornings
+from tracker.store import now_lists
 from tracker.store.engine import Store
 from tracker.web.app import create_app
 
 
 def plans(crew: Crew) -> list[PlanCommitted]:
     with crew.harbour.service.store.reading() as conn:
-        return mornings.plans(conn)
+        return now_lists.plans(conn)
 
 
 def lines(crew: Crew) -> list[tuple[Any, ...]]:

@@ -16,17 +16,18 @@ from tracker.cli.now import console
 from tracker.cli.reading import read_production, reads_a_folder
 from tracker.config import settings
 from tracker.domain.card import CardState
+from tracker.domain.doubts import doubts, labels_out
 from tracker.domain.errors import UnknownLabel
 from tracker.domain.facts import END, LEVELS, CardFact, Registered, moment
 from tracker.domain.fitness import fitness
 from tracker.domain.fold import Production, in_order
-from tracker.domain.needs import need
+from tracker.domain.needs import needs
 from tracker.domain.rolls import Roll
 from tracker.domain.rule import BackupRule, counting, in_words
 from tracker.domain.sizes import show_bytes
 from tracker.domain.status import CardView, view
 from tracker.domain.words import FORMAT_WORDS
-from tracker.services.looking import one_card
+from tracker.services.looking import one_card, probably_out_now
 from tracker.services.telling import card_for_programs, history
 
 
@@ -46,17 +47,19 @@ def card(
     try:
         if folder is not None:
             production, state = _from_files(folder, rule, zone, day_starts, label)
+            out = labels_out(doubts(production, production.views()))
         else:
             with opened(settings(data)) as service:
                 production, state = one_card(service, label)
+                out = probably_out_now(service)
     except UnknownLabel as error:
         raise click.UsageError(str(error)) from None
     shown = view(state, production.context)
     if as_json:
-        told = card_for_programs(production, shown)
+        told = card_for_programs(production, shown, out)
         click.echo(json.dumps(told, ensure_ascii=False, indent=1))
     else:
-        _print(production, shown, label)
+        _print(production, shown, label, out)
     return 1 if shown.in_danger else 0
 
 
@@ -72,9 +75,9 @@ def _from_files(
     return production, min(states, key=lambda s: (s.label != label, s.card_id))
 
 
-def _print(production: Production, shown: CardView, asked: str) -> None:
+def _print(production: Production, shown: CardView, asked: str, out: set[str]) -> None:
     screen = console()
-    told = need(shown, production.context)
+    (told,) = needs([shown], production.context, out)
     word = FORMAT_WORDS[told.may_format]
     screen.print(f"[bold]{escape(shown.label)}[/bold]: {shown.status}. {word}".rstrip())
     if asked != shown.label:

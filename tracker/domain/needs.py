@@ -127,6 +127,11 @@ def _what(card: CardView, context: Context) -> str:
             return "Ready for a camera."
         case "cleared" if not card.holds and not card.uncovered:
             return "Format it in the camera before it is used."
+        case "cleared" if names:
+            return (
+                f"Do not format unless whoever authorised it stands by it: {names} is not backed "
+                "up, and it was cleared against the rule."
+            )
         case "cleared":
             return "May be formatted, in the camera."
         case "backed up" if card.state.visiting:

@@ -19,7 +19,7 @@ from tracker.domain.doubts import (
     probably_out,
 )
 from tracker.domain.errors import UnknownLabel
-from tracker.domain.facts import LEVELS, CardFact, PlanCommitted
+from tracker.domain.facts import LEVELS, CardFact
 from tracker.domain.fold import Production
 from tracker.domain.mishaps import KINDS
 from tracker.domain.needs import IF_OUT, WHO
@@ -169,7 +169,7 @@ def whole_production(service: Service) -> Production:
             cards=states,
             facts=facts,
             cameras=around.cameras,
-            plans=[f for f in others if isinstance(f, PlanCommitted)],
+            plans=now_lists.plans(conn),
             others=others,
             kept=frozenset(in_use_again(f for found in facts.values() for f in found)),
         )
@@ -186,6 +186,12 @@ def card_by_label(conn: Connection, label: str) -> str:
     if card_id is None:
         raise UnknownLabel("card", label, conn.scalars(select(t.Label.label)))
     return card_id
+
+
+def probably_out_now(service: Service) -> set[str]:
+    """The labels of the cards that are probably out of the camera that they are said to be in."""
+    with service.store.reading() as conn:
+        return labels_out(doubts(conn, service.around(conn)))
 
 
 def one_card(service: Service, label: str) -> tuple[Production, CardState]:

@@ -21,7 +21,7 @@ from tracker.domain.status import CardView, view
 from tracker.domain.voids import effective
 from tracker.services import reels
 from tracker.services.service import Service
-from tracker.store import mornings, queries
+from tracker.store import mornings, now_lists, queries
 from tracker.store.around import Around
 from tracker.store.journal import facts_of
 from tracker.store.projection import read_state
@@ -188,7 +188,7 @@ def _morning(
     conn: Connection, around: Around, units: list[UnitDay], unit: UnitDay, now: datetime
 ) -> Morning:
     cards = _cards(conn, around)
-    committed = mornings.plans(conn)
+    committed = now_lists.plans(conn)
     cameras = sorted(
         (c for c in around.cameras.values() if c.unit == unit.unit), key=lambda c: c.letters
     )

@@ -24,7 +24,7 @@ from tracker.wire.faults import BadInput, Fault, shown
 from tracker.wire.rows import refuse
 
 MOST = 4
-MOST_BYTES = 12 * 2**20
+MOST_BYTES = 12_000_000
 MOST_PIXELS = 40_000_000
 LONGEST_SIDE = 1_600
 QUALITY = 82
@@ -94,7 +94,7 @@ def made_anew(photos: Sequence[Sent]) -> list[bytes]:
 def _made_anew(photo: Sent) -> bytes:
     name = shown(photo.name)
     if len(photo.content) > MOST_BYTES:
-        large = f"{name}, larger than {MOST_BYTES // 2**20} MiB"
+        large = f"{name}, larger than {MOST_BYTES // 10**6} MB"
         raise BadInput([_fault(large, "a smaller file: take it again at a lower resolution")])
     try:
         with Image.open(BytesIO(photo.content), formats=_formats()) as image:

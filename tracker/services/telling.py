@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from tracker.domain.fold import Production, in_order
-from tracker.domain.needs import need
+from tracker.domain.needs import needs
 from tracker.domain.permissions import may_clear
 from tracker.domain.sentences import sentence
 from tracker.domain.status import CardView, view
 from tracker.domain.voids import voided_by
-from tracker.services.looking import one_card
+from tracker.services.looking import one_card, probably_out_now
 from tracker.services.service import Service
 
 
 def one_card_for_programs(service: Service, label: str) -> dict[str, Any]:
     """The card that has a label, or had it last, as JSON. Errors: UnknownLabel."""
     production, state = one_card(service, label)
-    return card_for_programs(production, view(state, production.context))
+    out = probably_out_now(service)
+    return card_for_programs(production, view(state, production.context), out)
 
 
 def history(production: Production, shown: CardView) -> list[dict[str, Any]]:
@@ -43,9 +45,11 @@ def history(production: Production, shown: CardView) -> list[dict[str, Any]]:
     ]
 
 
-def card_for_programs(production: Production, shown: CardView) -> dict[str, Any]:
-    """One card as JSON."""
-    told = need(shown, production.context)
+def card_for_programs(
+    production: Production, shown: CardView, probably_out: Collection[str] = ()
+) -> dict[str, Any]:
+    """One card as JSON. probably_out: as of `needs`."""
+    (told,) = needs([shown], production.context, probably_out)
     return {
         "label": shown.label,
         "labels": list(shown.state.labels),

@@ -7,23 +7,13 @@ from datetime import datetime
 
 from sqlalchemy import Connection, select
 
-from tracker.domain.facts import PlanCommitted
-from tracker.domain.voids import effective
 from tracker.store import tables as t
-from tracker.store.journal import PRODUCTION, facts_with
 from tracker.store.people_tables import Person
 
 
 def card_ids(conn: Connection) -> list[str]:
     """The ids of all cards, by label."""
     return list(conn.scalars(select(t.Card.id).order_by(t.Card.label, t.Card.id)))
-
-
-def plans(conn: Connection) -> list[PlanCommitted]:
-    """The plans that were committed and not taken back, in the order of logging."""
-    found = facts_with(conn, "plan_committed", "voided")
-    counted = effective([fact for subject, fact in found if subject == PRODUCTION])
-    return [fact for fact in counted if isinstance(fact, PlanCommitted)]
 
 
 def last_reels(conn: Connection) -> dict[str, str]:

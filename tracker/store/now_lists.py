@@ -10,6 +10,7 @@ import msgspec
 from sqlalchemy import Connection, Row, and_, func, not_, select
 
 from tracker.domain.facts import PlanCommitted, ReportedMissing
+from tracker.domain.voids import effective
 from tracker.store import tables as t
 from tracker.store.journal import PRODUCTION, facts_by_id
 from tracker.store.quick import Among, Quick
@@ -166,9 +167,9 @@ def names_used_twice(conn: Connection) -> list[tuple[str, str]]:
 
 
 def plans(conn: Connection) -> list[PlanCommitted]:
-    """Every plan that was committed, in the order of logging."""
+    """The plans that were committed and not taken back, in the order of logging."""
     asked = select(t.Entry.fact_id).where(
-        t.Entry.subject == PRODUCTION, t.Entry.event == "plan_committed"
+        t.Entry.subject == PRODUCTION, t.Entry.event.in_(("plan_committed", "voided"))
     )
-    found = facts_by_id(conn, conn.scalars(asked))
-    return [fact for _, fact in found if isinstance(fact, PlanCommitted)]
+    counted = effective([fact for _, fact in facts_by_id(conn, conn.scalars(asked))])
+    return [fact for fact in counted if isinstance(fact, PlanCommitted)]

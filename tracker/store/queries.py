@@ -88,29 +88,6 @@ def below(conn: Connection) -> list[str]:
     return sorted(conn.scalars(asked))
 
 
-def mirrors_wiped_early(conn: Connection) -> list[tuple[str, str]]:
-    """Mirrors that were wiped while their main roll was not covered: (card's label, roll)."""
-    asked = (
-        select(t.Card.label, t.Roll.name)
-        .join(t.Card, t.Card.id == t.Roll.card)
-        .where(t.Roll.mirror_wiped_early)
-        .order_by(t.Card.label, t.Roll.name)
-    )
-    return [(label, name) for label, name in conn.execute(asked)]
-
-
-def names_used_twice(conn: Connection) -> list[tuple[str, str]]:
-    """Each use of a roll name that two rolls of the production have: (name, card's label)."""
-    own = and_(t.Roll.loaded_as.in_(("main", "continues")), not_(t.Roll.parted))
-    twice = select(t.Roll.name).where(own).group_by(t.Roll.name).having(func.count() > 1)
-    asked = (
-        select(t.Roll.name, t.Card.label)
-        .join(t.Card, t.Card.id == t.Roll.card)
-        .where(own, t.Roll.name.in_(twice))
-    )
-    return [(name, label) for name, label in conn.execute(asked)]
-
-
 def rolls_named(conn: Connection, name: str) -> list[Row[Any]]:
     """The rolls that answer to a name, the one opened last first."""
     escaped = name.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")

@@ -60,6 +60,12 @@ HEADINGS = {
 """What stands at the top of a page that says what went wrong."""
 
 
+TOO_MUCH = (
+    "More was sent than is taken at once, and nothing was logged. Go back, and send less: of "
+    "photographs at most 4, of at most 12 MB each."
+)
+
+
 def _shape(status: int, code: str, message: str, details: list[Detail]) -> Response:
     if not request.path.startswith("/api/"):
         return _page(status, message, details)
@@ -71,7 +77,11 @@ def _shape(status: int, code: str, message: str, details: list[Detail]) -> Respo
 def _page(status: int, message: str, details: list[Detail]) -> Response:
     """The same for people. A fault of our own is told without asking the database again."""
     heading = HEADINGS.get(status, "That did not work")
-    if status >= 500:
+    if status == 413:
+        # What was sent cannot be read, so that no page can be drawn that keeps it.
+        response = make_response(f"{heading}. {TOO_MUCH}")
+        response.mimetype = "text/plain"
+    elif status >= 500:
         response = make_response(f"{heading}. {message}")
         response.mimetype = "text/plain"
     else:

@@ -13,7 +13,8 @@ from werkzeug.wrappers import Response
 
 from tracker.domain.errors import CardwrightError, UnknownLabel
 from tracker.services import photos
-from tracker.services.card_page import CardPage, card_page
+from tracker.services.card_lines import CardPage
+from tracker.services.card_page import card_page
 from tracker.services.errors import Refused
 from tracker.services.roles import may
 from tracker.web import session

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import get_args
 
 from tracker.domain.facts import FileSystem
-from tracker.services.card_page import CardPage
+from tracker.services.card_lines import CardPage
 from tracker.services.logging import Logged
 from tracker.web.pages import card_sense as sense
 from tracker.web.pages.card_form import Field

@@ -11,7 +11,7 @@ from typing import Any, Literal
 from flask import request
 
 from tracker.domain.sizes import NotASize, is_bare, parse_bytes
-from tracker.services.card_page import CardPage, RollLine
+from tracker.services.card_lines import CardPage, RollLine
 from tracker.services.photos import Sent
 from tracker.web import forms, look
 from tracker.wire.faults import BadInput, Fault

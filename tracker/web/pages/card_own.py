@@ -151,6 +151,8 @@ THE_CARD = (
         _take_back,
         (Field("fact", "", "hidden", needed=True), REASON),
         lambda _: False,
+        # With its entry a roll may go that is nowhere else, and with that the word not to format.
+        risks=sense.wiping_loses,
         timed=False,
     ),
     Act(

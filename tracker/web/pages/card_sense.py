@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from tracker.services.card_page import CardPage
+from tracker.services.card_lines import CardPage
 
 Values = Mapping[str, Any]
 """What a form says, by field; nothing while it is not filled in."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tracker.services.card_page import CardPage
+from tracker.services.card_lines import CardPage
 from tracker.web.pages.card_act import Act
 from tracker.web.pages.card_camera import FORMAT, IN_THE_CAMERA
 from tracker.web.pages.card_copies import COPIES
