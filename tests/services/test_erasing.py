@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -13,7 +13,7 @@ import pytest
 from sqlalchemy import Connection, select, text
 from sqlalchemy.exc import IntegrityError
 
-from tests.services.harbour import KIM, LEE, Harbour
+from tests.services.harbour import KIM, LEE, Clock, Harbour, begin
 from tracker.domain.sentences import sentence
 from tracker.services import acts_back as back
 from tracker.services import acts_card as cards
@@ -27,6 +27,7 @@ from tracker.services.roles import ROLES, may
 from tracker.services.service import Who, new_id
 from tracker.store import migrate
 from tracker.store import tables as t
+from tracker.store.engine import Store
 from tracker.wire.canonical import same_body
 
 ADMIN = Who(by="ada")
@@ -212,9 +213,8 @@ def test_exports_have_a_mark_where_the_words_stood(harbour: Harbour) -> None:
     assert len(told["words"]) == 64
 
 
-def test_the_files_of_sqlite_do_not_hold_the_words(harbour: Harbour) -> None:
-    if harbour.service.store.dialect != "sqlite":
-        pytest.skip("PostgreSQL keeps its own files")
+def test_the_files_of_sqlite_do_not_hold_the_words(new_store: Callable[..., Store]) -> None:
+    harbour = begin(new_store("sqlite"), Clock())
     with harbour.service.store.reading() as conn:
         file = Path(conn.engine.url.database or "")
     fact = cards.hand_over(harbour.service, KIM, ["S-014"], SECRET, "driver").new[0]

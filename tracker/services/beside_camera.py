@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from tracker.domain.codes import BadCode
+from tracker.domain.errors import UnknownLabel
 from tracker.domain.facts import CameraSet, Moment
 from tracker.domain.permissions import Reason
 from tracker.services.acts_camera import comes_out
 from tracker.services.card_page import CardPage
-from tracker.services.codes import Coded, typed_or_scanned
+from tracker.services.codes import NobodysCode, typed_or_scanned
 from tracker.services.looking import doubts
 from tracker.services.reels import expected
 from tracker.services.service import Service
@@ -21,10 +23,11 @@ from tracker.store.cameras import inside as inside_cameras
 class Into:
     """A camera that a card may go into. roll: as it will most likely be called. out: a label.
 
-    reasons: why it should not go there.
+    slot: None in a camera that has one. reasons: why it should not go there.
     """
 
     camera: str
+    slot: int | None
     roll: str
     out: str | None
     reasons: tuple[Reason, ...]
@@ -33,7 +36,8 @@ class Into:
     def says(self) -> str:
         """What a button says that does it."""
         swapped = "" if self.out is None else f", {self.out} comes out"
-        return f"Into {self.camera} as {self.roll}?{swapped}"
+        slot = "" if self.slot is None else f" slot {self.slot}"
+        return f"Into {self.camera}{slot} as {self.roll}?{swapped}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +55,16 @@ class InCamera:
 
 @dataclass(frozen=True, slots=True)
 class Camera:
-    """A camera and what is in it."""
+    """A camera and what is in it. expected: how its next roll will most likely be called."""
 
     described: CameraSet
     inside: tuple[InCamera, ...]
     expected: str
+
+    @property
+    def free(self) -> int:
+        """Slots with nothing in them, as far as was said."""
+        return max(0, self.described.slots - sum(not one.doubted for one in self.inside))
 
 
 def into(service: Service, card: CardPage) -> list[Into]:
@@ -66,13 +75,26 @@ def into(service: Service, card: CardPage) -> list[Into]:
     found = [
         Into(
             line.camera.letters,
+            slot,
             names[line.camera.letters],
-            comes_out(service, card.label, line.camera.letters),
+            comes_out(service, card.label, line.camera.letters, slot=slot),
             line.reasons,
         )
         for line in card.cameras
+        for slot in _slots(line.camera)
     ]
-    return sorted(found, key=lambda one: (bool(one.reasons), one.camera))
+    return sorted(found, key=lambda one: (bool(one.reasons), one.camera, one.slot or 0))
+
+
+def _slots(camera: CameraSet) -> list[int | None]:
+    return [None] if camera.slots == 1 else [*range(1, camera.slots + 1)]
+
+
+def copies_asked(service: Service) -> dict[str, int]:
+    """How many copies the backup rule asks for: of a roll, and of a proxy."""
+    with service.store.reading() as conn:
+        rules = service.around(conn).context.rules
+    return {"main": rules.main.copies, "proxy": rules.proxy.copies}
 
 
 def cameras(service: Service) -> list[CameraSet]:
@@ -103,11 +125,21 @@ def camera(service: Service, letters: str) -> Camera | None:
         return Camera(described, tuple(found), expected(conn, described.letters))
 
 
-def several(service: Service, said: Iterable[str]) -> list[Coded]:
-    """The cards that were scanned one after the other, each once. Errors: as `typed_or_scanned`."""
-    found: dict[str, Coded] = {}
+def several(service: Service, said: Iterable[str]) -> tuple[list[str], list[str]]:
+    """The labels of the cards that were scanned one after the other, each once; and what is wrong.
+
+    What is wrong with one keeps none of the others away.
+    """
+    found: dict[str, None] = {}
+    wrong = []
     for one in said:
-        coded = typed_or_scanned(service, one.rpartition("/c/")[2])
+        try:
+            coded = typed_or_scanned(service, one)
+        except (BadCode, NobodysCode, UnknownLabel) as error:
+            wrong.append(f"{one}: {error}")
+            continue
         if coded.kind == "card":
-            found.setdefault(coded.label, coded)
-    return list(found.values())
+            found.setdefault(coded.label)
+        else:
+            wrong.append(f"{coded.label} is a drive: only cards go into this list.")
+    return list(found), wrong

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,6 +16,9 @@ from tracker.store import codes
 from tracker.store import tables as t
 
 DRIVE = "drive/"
+
+_LINK = re.compile(r"(?i).*?/c/([^/?#\s]+)/?(?:[?#].*)?")
+"""The link of a label, in any case, as a scanner types it."""
 
 
 class NobodysCode(CardwrightError):
@@ -52,7 +56,7 @@ def whose(service: Service, typed: str) -> Coded:
 
 
 def typed_or_scanned(service: Service, said: str) -> Coded:
-    """The card or drive that a label or a code means; a label goes before a code.
+    """The card or drive that a label, a code or a label's link means; a label goes first.
 
     Errors: BadCode for four characters that are neither, NobodysCode, UnknownLabel.
     """
@@ -61,10 +65,11 @@ def typed_or_scanned(service: Service, said: str) -> Coded:
         found = by_label(service, one)
         if found is not None:
             return found
+    link = _LINK.fullmatch(label)
     try:
-        return whose(service, label)
+        return whose(service, link[1] if link else label)
     except BadCode:
-        if len(label) == LENGTH:
+        if link or len(label) == LENGTH:
             raise
         with service.store.reading() as conn:
             # It names the nearest labels.

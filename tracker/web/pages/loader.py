@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-from urllib.parse import quote
+from collections.abc import Iterable
+from typing import Any, get_args
+from urllib.parse import quote, urlencode
 
 from flask import redirect, request, url_for
 from werkzeug.exceptions import NotFound
@@ -11,6 +12,7 @@ from werkzeug.wrappers import Response
 
 from tracker.domain.codes import BadCode
 from tracker.domain.errors import UnknownLabel
+from tracker.domain.facts import LoadedAs
 from tracker.services import (
     acts_camera,
     acts_card,
@@ -20,7 +22,8 @@ from tracker.services import (
     codes,
     taps,
 )
-from tracker.services.card_page import CardPage, card_page
+from tracker.services.card_lines import CardPage, RollLine
+from tracker.services.card_page import card_page
 from tracker.services.codes import Coded, NobodysCode
 from tracker.web import forms, session
 from tracker.web.guard import allowed
@@ -62,8 +65,9 @@ def by_code(code: str) -> Any:
         card=card,
         code=coded.code,
         into=beside_camera.into(session.service(), card) if _may_go_in(card) else [],
+        asked_for=beside_camera.copies_asked(session.service()),
         todays=acts_drive.todays_drives(session.service()),
-        owing=[one for one in card.rolls if one.owes and not one.open and not one.covered],
+        owing=_owing(card),
         last=_last(),
     )
 
@@ -72,11 +76,16 @@ def _may_go_in(card: CardPage) -> bool:
     return card.status != "retired" and (card.status != "loaded" or card.probably_out)
 
 
+def _owing(card: CardPage) -> list[RollLine]:
+    """The rolls on it that are still to be copied, or to be checked."""
+    return [one for one in card.rolls if one.owes and not one.open and not one.covered]
+
+
 def _last() -> tuple[str, ...]:
-    """What one's last tap logged, where the page does not tell it already."""
-    if "said" in request.args:
-        return ()
-    return taps.last(session.service(), session.who())
+    """What one's last tap logged, where the page does not offer to take that back already."""
+    service, who = session.service(), session.who()
+    told = taps.told(service, who, request.args["said"]) if "said" in request.args else None
+    return () if told is not None and told.mine else taps.last(service, who)
 
 
 def _label(code: str) -> str:
@@ -92,12 +101,42 @@ def _label(code: str) -> str:
 def goes_in(code: str) -> Response:
     """The card went into a camera; the one that was in it came out."""
     tap, label = forms.tap(), _label(code)
-    camera = forms.text("camera", needed=True) or ""
+    slot, camera = _into()
     if not tap.known:
         formatted = request.form.get("formatted") == "on"
         acts_camera.swap(
-            session.service(), tap.who, label, camera, formatted=formatted, at=tap.at, tap=tap.id
-        )
+            session.service(), tap.who, label, camera, slot=slot, formatted=formatted,
+            loaded_as="main" if slot is None else _recorded(), at=tap.at, tap=tap.id,
+        )  # fmt: skip
+    return forms.done(url_for("pages.by_code", code=code), tap.id)
+
+
+def _into() -> tuple[int | None, str]:
+    """The slot, None in a camera that has one, and the camera. Errors: BadInput."""
+    given = forms.text("into", needed=True) or ""
+    slot, _, camera = given.partition("/")
+    if not camera or not (slot == "" or (slot.isascii() and slot.isdigit() and len(slot) < 3)):
+        raise forms.fault("into", given, "a camera's letters, and its slot before them")
+    return int(slot) if slot else None, camera
+
+
+def _recorded() -> LoadedAs:
+    """What a card records beside another one in the camera. Errors: BadInput."""
+    given = request.form.get("as", "main")
+    for known in get_args(LoadedAs):
+        if given == known:
+            return known  # type: ignore[no-any-return]
+    raise forms.fault("as", given, f"one of: {', '.join(get_args(LoadedAs))}")
+
+
+@pages.post("/c/<code>/still-in")
+@allowed("load")
+def is_still_in(code: str) -> Response:
+    """The card that is probably out is in its camera, as was said before."""
+    tap, label = forms.tap(), _label(code)
+    camera = forms.text("camera", needed=True) or ""
+    if not tap.known:
+        acts_camera.load(session.service(), tap.who, label, camera, at=tap.at, tap=tap.id)
     return forms.done(url_for("pages.by_code", code=code), tap.id)
 
 
@@ -125,6 +164,17 @@ def is_missing(code: str) -> Response:
     return forms.done(url_for("pages.by_code", code=code), tap.id)
 
 
+@pages.post("/c/<code>/found")
+@allowed("found")
+def is_found(code: str) -> Response:
+    """The card is here again."""
+    tap, label = forms.tap(), _label(code)
+    if not tap.known:
+        place = forms.text("place")
+        acts_card.found(session.service(), tap.who, label, place=place, at=tap.at, tap=tap.id)
+    return forms.done(url_for("pages.by_code", code=code), tap.id)
+
+
 @pages.get("/camera/<path:letters>")
 @allowed("look")
 def camera(letters: str) -> Any:
@@ -140,20 +190,29 @@ def camera(letters: str) -> Any:
 @allowed("look")
 def several() -> Any:
     """Cards that were scanned one after the other, for one tap."""
+    service = session.service()
     added = request.args.get("add", "").strip()
     given = [*request.args.getlist("card"), *([added] if added else [])][:MOST]
-    wrong = None
-    try:
-        cards = beside_camera.several(session.service(), given)
-    except (BadCode, NobodysCode, UnknownLabel) as error:
-        wrong = str(error)
-        cards = beside_camera.several(session.service(), request.args.getlist("card")[:MOST])
-    todays = acts_drive.todays_drives(session.service())
-    shown = [card_page(session.service(), one.label) for one in cards]
+    labels, wrong = beside_camera.several(service, given)
+    cards = [card_page(service, label) for label in labels]
     return page(
-        "loader_several.html", cards=shown, todays=todays, wrong=wrong, last=_last(),
-        status=200 if wrong is None else 404,
-    )  # fmt: skip
+        "loader_several.html",
+        cards=cards,
+        without={one: _list_of(label for label in labels if label != one) for one in labels},
+        inside=[card for card in cards if card.status == "loaded"],
+        out=[card for card in cards if card.status != "loaded"],
+        owing=[card for card in cards if card.status != "loaded" and _owing(card)],
+        todays=acts_drive.todays_drives(service),
+        wrong=wrong,
+        last=_last(),
+        status=404 if wrong else 200,
+    )
+
+
+def _list_of(labels: Iterable[str]) -> str:
+    """The address of a list of cards."""
+    asked = urlencode([("card", label) for label in labels])
+    return url_for("pages.several") + (f"?{asked}" if asked else "")
 
 
 @pages.post("/several/cart")
@@ -172,15 +231,15 @@ def to_the_cart() -> Response:
 @allowed("offloaded")
 def are_offloaded() -> Response:
     """Cards are said to be copied to today's drives."""
-    tap, cards = forms.tap(), _cards()
+    tap, cards = forms.tap(), _cards("owing" if "owing" in request.form else "card")
     if not tap.known:
         acts_copies.offloaded(session.service(), tap.who, cards, at=tap.at, tap=tap.id)
     return forms.done(url_for("pages.loader"), tap.id)
 
 
-def _cards() -> list[str]:
+def _cards(field: str = "card") -> list[str]:
     """The labels that a form is about. Errors: BadInput."""
-    cards = [card for card in request.form.getlist("card") if card.strip()]
+    cards = [card for card in request.form.getlist(field) if card.strip()]
     if not 1 <= len(cards) <= MOST:
-        raise forms.fault("card", f"{len(cards)} cards", f"1 to {MOST}")
+        raise forms.fault(field, f"{len(cards)} cards", f"1 to {MOST}")
     return cards

@@ -26,7 +26,7 @@ addEventListener("keydown", (event) => {
 
 function trust() {
   const stale = performance.now() - confirmed > TRUSTED_FOR_MS;
-  for (const words of document.querySelectorAll('.format[data-format="may"]')) words.hidden = stale;
+  for (const words of document.querySelectorAll('[data-format="may"]')) words.hidden = stale;
   for (const words of document.querySelectorAll(".format.stale")) words.hidden = !stale;
 }
 
