@@ -63,6 +63,7 @@ def test_a_loaders_morning_with_a_thumb(day: Served) -> None:
 def test_a_loaders_morning_by_keys_alone(day: Served, script: bool) -> None:
     page = day.look("Lee", "/loader", width=1440, script=script)
     # A hand scanner types the label and Enter.
+    page.locator("#code:focus").wait_for()
     page.keyboard.type("S-014")
     page.keyboard.press("Enter")
     page.wait_for_url("**/c/*")
@@ -115,14 +116,51 @@ def test_a_page_that_heard_nothing_for_two_minutes_gives_no_leave(day: Served) -
     page.clock.run_for(40_000)
     page.get_by_text("ask the cart").wait_for()
     assert not page.get_by_text("may be formatted", exact=True).is_visible()
+    # Neither in other words.
+    said = page.locator("#main").inner_text().lower()
+    for words in ("may be formatted", "cleared", "format it in the camera"):
+        assert words not in said
 
 
 def test_the_page_holds_still_and_says_that_something_was_logged(day: Served) -> None:
     page = day.look("Lee", f"/c/{code(day, 'S-014')}", touch=True)
     before = button(page, "Into A as A001?").bounding_box()
-    day.crew.kim.press(day.crew.kim.get(f"/c/{code(day, 'S-015')}"), "Into B as B001?")
+    day.crew.kim.press(day.crew.kim.get(f"/c/{code(day, 'S-015')}"), "Into B slot 1 as B001?")
     page.get_by_text("Something was logged since").wait_for()
     assert button(page, "Into A as A001?").bounding_box() == before
     with page.expect_navigation():
         page.get_by_role("link", name="Show it").tap()
     assert not page.get_by_text("Something was logged since").is_visible()
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_cards_are_scanned_one_after_the_other(day: Served, script: bool) -> None:
+    page = day.look("Lee", "/several", width=360, script=script)
+    page.locator("#code:focus").wait_for()
+    for label in ("S-014", "S-015", "S-016"):
+        page.keyboard.type(code(day, label))
+        page.keyboard.press("Enter")
+        if not script:
+            page.get_by_role("link", name=f"Leave out {label}").wait_for()
+            page.locator("#code:focus").wait_for()
+    tap = button(page, "All 3 go to the cart")
+    tap.wait_for()
+    if script:
+        assert page.url.endswith("/several?card=S-014&card=S-015&card=S-016")
+    with page.expect_navigation():
+        tap.click()
+    assert day.harbour.facts("S-016")[-1].event == "handed_over"
+
+
+def test_a_scan_that_nobody_answers_is_kept_and_goes_with_the_next(day: Served) -> None:
+    page = day.look("Lee", "/several", width=360)
+    page.locator("#code:focus").wait_for()
+    page.route(re.compile("/several"), lambda route: route.abort())
+    page.keyboard.type("S-014")
+    page.keyboard.press("Enter")
+    page.get_by_text("Not added yet, since the service did not answer: S-014").wait_for()
+    page.unroute_all()
+    page.keyboard.type("S-015")
+    page.keyboard.press("Enter")
+    button(page, "All 2 go to the cart").wait_for()
+    assert not page.get_by_text("Not added yet").is_visible()

@@ -142,6 +142,15 @@ def test_what_was_mended_since_only_waits_to_be_settled() -> None:
     assert found(told) == [("A001", "It has its copies by", True)]
 
 
+def test_a_wiped_card_gives_no_leave_until_a_person_settles_what_was_lost() -> None:
+    told = story("S-014").shot("A001").formatted("camera", "A")
+    assert told.status == "ready"
+    (one,) = needs(told.production.views(), told.production.context)
+    assert (one.rank, one.may_format) == (1, False)
+    assert one.what.startswith("Formatted while a roll on it was not backed up")
+    assert "Stop: do not load, format, repair or write to this card." in one.what
+
+
 def test_warnings_and_notes_are_no_danger() -> None:
     assert found(story("S-014").shot("A001").noted("a remark").formatted("computer")) != []
     assert found(story("S-014").formatted("computer")) == []

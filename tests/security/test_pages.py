@@ -534,7 +534,8 @@ def test_a_fault_of_our_own_shows_no_trace(crew: Crew, monkeypatch: pytest.Monke
         raise RuntimeError("a secret of ours")
 
     crew.app.config["PROPAGATE_EXCEPTIONS"] = False
-    crew.app.logger.disabled = True
+    # The logger is one for all apps of the process: it must be as it was afterwards.
+    monkeypatch.setattr(crew.app.logger, "disabled", True)
     monkeypatch.setattr("tracker.services.drives_page.every_drive", breaks)
     answer = crew.kim.client.get("/drives")
     assert answer.status_code == 500

@@ -104,7 +104,10 @@ def test_offloaded_is_honest(lee: Crew) -> None:
     assert lee.harbour.status("S-014") == "copied"
     page = card(lee, "S-014")
     assert "DO NOT FORMAT" in page.says
-    assert "0 of its 2 copies count (RAID claimed, SHUTTLE claimed)" in page.says
+    assert "A001? not backed up: 0 of 2 copies count (RAID: claimed; SHUTTLE: claimed)" in page.says
+    # Said once more, it would say nothing new.
+    assert not [one for one in page.buttons if one.startswith("Offloaded")]
+    assert "Copied, not checked: leave the tape on" in page.says
 
 
 def test_without_drives_for_today_it_says_who_sets_them(crew: Crew) -> None:
@@ -127,6 +130,7 @@ def test_several_cards_go_to_the_cart_with_one_tap(lee: Crew) -> None:
     page = lee.lee.get(f"/several?add={code(lee, 'S-014').lower()}")
     page = lee.lee.get(f"/several?card=S-014&add=http://box.local/c/{code(lee, 'S-015')}")
     page = lee.lee.get("/several?card=S-014&card=S-015&add=S-014")
+    assert "S-014 offloaded: copied to RAID and SHUTTLE" in page.buttons
     lee.lee.press(page, "All 2 go to the cart")
     for label in ("S-014", "S-015"):
         assert last(lee, label).event == "handed_over"
@@ -181,6 +185,11 @@ def test_missing(lee: Crew) -> None:
     assert lee.harbour.status("S-016") == "missing"
     assert "last seen at behind the van" in card(lee, "S-016").says
 
+    assert card(lee, "S-016").says.count("When did it happen?") == 1
+    page = lee.lee.press(card(lee, "S-016"), "It is here again", place="the truck")
+    assert "S-016: Found at the truck" in page.says
+    assert lee.harbour.status("S-016") == "cleared"
+
 
 def test_the_production_office_looks_and_does_not_tap(lee: Crew) -> None:
     page = lee.pat.get(f"/c/{code(lee, 'S-014')}")
@@ -196,3 +205,90 @@ def test_a_cleared_card_is_formatted_as_it_goes_in_unless_they_say_otherwise(lee
     assert "may be formatted" in page.says
     lee.lee.press(page, "Into A as A002?", formatted=None)
     assert getattr(last(lee, "S-014"), "formatted", None) is False
+
+
+def test_in_a_camera_of_two_slots_each_has_its_button(lee: Crew) -> None:
+    lee.lee.press(card(lee, "S-014"), "Into B slot 1 as B001?")
+    lee.harbour.clock.wait(1)
+    page = lee.lee.get("/camera/B")
+    assert "1 of its 2 slots is free" in page.says
+    page = card(lee, "S-015")
+    assert "Into B slot 1 as B002?, S-014 comes out" in page.buttons
+    page = lee.lee.press(page, "Into B slot 2 as B002?", **{"as": "mirror"})
+    assert "Loaded into camera B, slot 2 as B001?, mirror" in page.says
+    assert (lee.harbour.status("S-014"), lee.harbour.status("S-015")) == ("loaded", "loaded")
+    assert lee.harbour.agrees()
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"into": "A"}, {"into": "x/A"}, {"into": "1/B", "as": "else"}, {"into": "1/"}]
+)
+def test_a_form_that_no_page_made_logs_nothing(lee: Crew, wrong: dict[str, str]) -> None:
+    form = card(lee, "S-014").form("Into A as A001?")
+    before = lee.harbour.count()
+    page = lee.lee.send(f"/c/{code(lee, 'S-014')}/into", {**form.fields, **wrong})
+    assert (page.status, lee.harbour.count()) == (400, before)
+
+
+def test_a_card_that_is_in_all_the_same_is_said_to_be(lee: Crew) -> None:
+    acts_camera.load(lee.harbour.service, KIM, "S-014", "A", formatted=True)
+    lee.harbour.clock.wait(30)
+    acts_camera.load(lee.harbour.service, KIM, "S-015", "A", formatted=True)
+    lee.harbour.clock.wait(1)
+    assert "S-014 is still in A" in lee.lee.get("/camera/A").buttons
+    lee.lee.press(card(lee, "S-014"), "No: it is still in A")
+    assert "probably out" not in card(lee, "S-014").says
+    assert "probably out" in card(lee, "S-015").says
+    assert lee.harbour.mishaps("S-014") == []
+
+
+def test_a_card_that_may_still_be_rescued_is_offered_to_no_camera(lee: Crew) -> None:
+    shot(lee, "S-014")
+    acts_card.check_in(lee.harbour.service, KIM, "S-014", "empty")
+    page = card(lee, "S-014")
+    assert "DO NOT FORMAT" in page.says
+    assert "may be formatted" not in page.says.lower().partition("tape rule")[0]
+    assert not [one for one in page.buttons if one.startswith("Into")]
+
+
+def test_a_card_formatted_elsewhere_goes_in_and_is_said_to_want_a_format(lee: Crew) -> None:
+    acts_camera.format_in_camera(lee.harbour.service, KIM, "S-014", camera="B")
+    page = card(lee, "S-014")
+    assert "Camera A: it was last formatted in camera B. Format it in this camera." in page.says
+    lee.lee.press(page, "Into A as A001?", formatted="on")
+    assert getattr(last(lee, "S-014"), "formatted", None) is True
+
+
+def test_a_card_in_a_camera_and_a_drive_are_not_among_several(lee: Crew) -> None:
+    lee.lee.press(card(lee, "S-014"), "Into A as A001?")
+    raid = codes.code_for_drive(lee.harbour.service, "RAID")
+    page = lee.lee.get(f"/several?card=S-014&card=S-015&add={raid}")
+    assert "RAID is a drive: only cards go into this list." in page.says
+    assert "S-014 is in camera A, as was said" in page.says
+    assert "It goes to the cart" in page.buttons
+    assert not [one for one in page.buttons if "ffloaded" in one]
+    lee.lee.press(page, "It goes to the cart")
+    assert lee.harbour.mishaps("S-014") == []
+
+
+def test_one_is_left_out_of_several_and_the_link_of_a_label_is_in_capitals(lee: Crew) -> None:
+    scanned = f"HTTP://BOX.LOCAL/C/{code(lee, 'S-015')}"
+    page = lee.lee.get(f"/several?card=S-014&add={scanned}")
+    assert "All 2 go to the cart" in page.buttons
+    assert "/several?card=S-015" in page.read.links
+    assert "It goes to the cart" in lee.lee.get("/several?card=S-015").buttons
+
+
+def test_more_than_go_with_one_tap_are_named(lee: Crew) -> None:
+    page = lee.lee.get("/several?" + "&".join(["card=S-014"] * 40) + "&add=S-015")
+    assert "S-015: no more than 40 go with one tap." in page.says
+
+
+def test_after_one_tap_was_taken_back_the_one_before_can_be(lee: Crew) -> None:
+    lee.lee.press(card(lee, "S-014"), "Into A as A001?")
+    lee.harbour.clock.wait(5)
+    page = lee.lee.press(card(lee, "S-014"), "Out of A")
+    page = lee.lee.press(page, "Take this back")
+    assert lee.harbour.status("S-014") == "loaded"
+    lee.lee.press(page, "Take back my last")
+    assert lee.harbour.status("S-014") == "cleared"

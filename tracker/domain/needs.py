@@ -60,6 +60,8 @@ def need(card: CardView, context: Context) -> Need:
     gone = bool(card.uncovered) and card.status in ("missing", "retired", "set aside")
     if gone:
         rank = 0
+    elif _stops(card) is not None:
+        rank = 1
     elif card.uncovered and any(m.severity == "danger" for m in made_standing(card.state)):
         rank = 1
     else:
@@ -95,8 +97,21 @@ def needs(
     return sorted(found, key=lambda n: (n.rank, n.since or START, n.card.label))
 
 
+_LOST = ("formatted_uncovered", "found_empty")
+_NOT_YET_SAID = ("ready", "cleared", "backed up")
+"""Where nothing else says that the card must be left alone."""
+
+
+def _stops(card: CardView) -> str | None:
+    """What to do where footage may still be got back from a card, until a person settles it."""
+    if card.status not in _NOT_YET_SAID:
+        return None
+    kinds = (m.kind for m in made_standing(card.state) if m.key.kind in _LOST)
+    return next((f"{_capital(kind.says)}. {kind.to_do}" for kind in kinds), None)
+
+
 def _may_format(card: CardView) -> bool | None:
-    if card.uncovered:
+    if card.uncovered or _stops(card) is not None:
         return False
     if card.status == "cleared":
         return True
@@ -105,6 +120,8 @@ def _may_format(card: CardView) -> bool | None:
 
 def _what(card: CardView, context: Context) -> str:
     names = ", ".join(dict.fromkeys(roll.name for roll in card.uncovered))
+    if (stops := _stops(card)) is not None:
+        return stops
     match card.status:
         case "missing":
             lost = f" It is gone with {names}, which is not backed up." if names else ""

@@ -18,12 +18,16 @@ from tracker.services.service import Service
 from tracker.store import codes
 from tracker.store.cameras import inside as inside_cameras
 
+BY_FORMATTING = ("body", "file system")
+"""Reasons that a format in the camera settles, which is what follows a load anyway."""
+
 
 @dataclass(frozen=True, slots=True)
 class Into:
     """A camera that a card may go into. roll: as it will most likely be called. out: a label.
 
-    slot: None in a camera that has one. reasons: why it should not go there.
+    slot: None in a camera that has one. reasons: why it should not go there. wants_format: why it
+    has to be formatted there first.
     """
 
     camera: str
@@ -31,6 +35,7 @@ class Into:
     roll: str
     out: str | None
     reasons: tuple[Reason, ...]
+    wants_format: tuple[Reason, ...]
 
     @property
     def says(self) -> str:
@@ -78,7 +83,8 @@ def into(service: Service, card: CardPage) -> list[Into]:
             slot,
             names[line.camera.letters],
             comes_out(service, card.label, line.camera.letters, slot=slot),
-            line.reasons,
+            tuple(one for one in line.reasons if one.code not in BY_FORMATTING),
+            tuple(one for one in line.reasons if one.code in BY_FORMATTING),
         )
         for line in card.cameras
         for slot in _slots(line.camera)
@@ -135,8 +141,11 @@ def several(service: Service, said: Iterable[str]) -> tuple[list[str], list[str]
     for one in said:
         try:
             coded = typed_or_scanned(service, one)
-        except (BadCode, NobodysCode, UnknownLabel) as error:
+        except BadCode as error:
             wrong.append(f"{one}: {error}")
+            continue
+        except (NobodysCode, UnknownLabel) as error:
+            wrong.append(f"{str(error)[:1].upper()}{str(error)[1:]}")
             continue
         if coded.kind == "card":
             found.setdefault(coded.label)

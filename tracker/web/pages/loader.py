@@ -66,7 +66,7 @@ def by_code(code: str) -> Any:
         code=coded.code,
         into=beside_camera.into(session.service(), card) if _may_go_in(card) else [],
         asked_for=beside_camera.copies_asked(session.service()),
-        todays=acts_drive.todays_drives(session.service()),
+        todays=card.todays,
         owing=_owing(card),
         last=_last(),
     )
@@ -77,8 +77,13 @@ def _may_go_in(card: CardPage) -> bool:
 
 
 def _owing(card: CardPage) -> list[RollLine]:
-    """The rolls on it that are still to be copied, or to be checked."""
-    return [one for one in card.rolls if one.owes and not one.open and not one.covered]
+    """The rolls on it that are not backed up, and not on each of today's drives yet."""
+    bare = [one for one in card.rolls if one.owes and not one.open and not one.covered]
+    return [one for one in bare if not card.todays or not _on_each(one, card.todays)]
+
+
+def _on_each(roll: RollLine, drives: Iterable[str]) -> bool:
+    return set(drives) <= {copy.drive for copy in roll.copies if copy.level is not None}
 
 
 def _last() -> tuple[str, ...]:
@@ -192,8 +197,9 @@ def several() -> Any:
     """Cards that were scanned one after the other, for one tap."""
     service = session.service()
     added = request.args.get("add", "").strip()
-    given = [*request.args.getlist("card"), *([added] if added else [])][:MOST]
-    labels, wrong = beside_camera.several(service, given)
+    given = [*request.args.getlist("card"), *([added] if added else [])]
+    labels, wrong = beside_camera.several(service, given[:MOST])
+    wrong += [f"{one}: no more than {MOST} go with one tap." for one in given[MOST:]]
     cards = [card_page(service, label) for label in labels]
     return page(
         "loader_several.html",
