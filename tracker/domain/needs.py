@@ -60,9 +60,7 @@ def need(card: CardView, context: Context) -> Need:
     gone = bool(card.uncovered) and card.status in ("missing", "retired", "set aside")
     if gone:
         rank = 0
-    elif _stops(card) is not None:
-        rank = 1
-    elif card.uncovered and any(m.severity == "danger" for m in made_standing(card.state)):
+    elif _stops(card) is not None or (card.uncovered and any(m.severity == "danger" for m in made_standing(card.state))):
         rank = 1
     else:
         rank = _ORDER[card.status]
