@@ -60,7 +60,7 @@ def need(card: CardView, context: Context) -> Need:
     gone = bool(card.uncovered) and card.status in ("missing", "retired", "set aside")
     if gone:
         rank = 0
-    elif _stops(card) is not None or (card.uncovered and any(m.severity == "danger" for m in made_standing(card.state))):
+    elif _stops(card) is not None or (card.uncovered and _in_danger(card)):
         rank = 1
     else:
         rank = _ORDER[card.status]
@@ -93,6 +93,10 @@ def needs(
         for n in found
     ]  # fmt: skip
     return sorted(found, key=lambda n: (n.rank, n.since or START, n.card.label))
+
+
+def _in_danger(card: CardView) -> bool:
+    return any(mishap.severity == "danger" for mishap in made_standing(card.state))
 
 
 _LOST = ("formatted_uncovered", "found_empty")
