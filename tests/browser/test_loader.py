@@ -59,18 +59,33 @@ def test_a_loaders_morning_with_a_thumb(day: Served) -> None:
     assert day.harbour.agrees()
 
 
-@pytest.mark.parametrize("script", [True, False])
-def test_a_loaders_morning_by_keys_alone(day: Served, script: bool) -> None:
-    page = day.look("Lee", "/loader", width=1440, script=script)
+@pytest.mark.parametrize(("width", "script"), [*((width, True) for width in WIDTHS), (360, False)])
+def test_a_loaders_morning_by_keys_alone(day: Served, width: int, script: bool) -> None:
+    page = day.look("Lee", "/loader", width=width, script=script)
     # A hand scanner types the label and Enter.
     page.locator("#code:focus").wait_for()
     page.keyboard.type("S-014")
     page.keyboard.press("Enter")
     page.wait_for_url("**/c/*")
-    _tab_to(page, "Into A as A001?")
-    page.keyboard.press("Enter")
-    page.get_by_text("Loaded into camera A").wait_for()
+    _press(page, "Into A as A001?")
     assert day.harbour.status("S-014") == "loaded"
+    day.harbour.clock.wait(40)
+    page.goto(day.address + "/camera/A")
+    _press(page, "S-014 out of A")
+    assert day.harbour.status("S-014") == "exposed"
+    page.goto(f"{day.address}/c/{code(day, 'S-014')}")
+    _press(page, "To the cart")
+    _press(page, "Offloaded: copied to RAID and SHUTTLE")
+    assert day.harbour.status("S-014") == "copied"
+    _press(page, "Take this back")
+    assert day.harbour.status("S-014") == "exposed"
+
+
+def _press(page: Any, words: str) -> None:
+    """Go to a button by keys, press Enter, and see what comes of it."""
+    _tab_to(page, words)
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
 
 
 def _tab_to(page: Any, words: str) -> None:
