@@ -292,3 +292,14 @@ def test_after_one_tap_was_taken_back_the_one_before_can_be(lee: Crew) -> None:
     assert lee.harbour.status("S-014") == "loaded"
     lee.lee.press(page, "Take back my last")
     assert lee.harbour.status("S-014") == "cleared"
+
+
+def test_damage_is_said_on_a_form_one_tap_away(lee: Crew) -> None:
+    page = card(lee, "S-014")
+    (link,) = [one for one in page.read.links if "damage" in one]
+    page = lee.lee.get(link)
+    assert page.status == 200
+    (button,) = [one for one in page.buttons if "damage" in one.lower()]
+    page = lee.lee.press(page, button, part="connector", severity="2", text="a pin is bent")
+    assert last(lee, "S-014").event == "damage_noted"
+    assert "a pin is bent" in page.says
