@@ -32,7 +32,7 @@ from tracker.services.card_lines import CameraLine, CardPage, CopyLine, RollLine
 from tracker.services.looking import doubts, one_card
 from tracker.services.service import Service
 from tracker.store import card_page as rows
-from tracker.store import codes
+from tracker.store import codes, people_lists
 
 __all__ = ["CardPage", "card_page"]
 
@@ -42,7 +42,7 @@ def card_page(service: Service, label: str) -> CardPage:
     production, state = one_card(service, label)
     with service.store.reading() as conn:
         found = doubts(conn, service.around(conn))
-        names = rows.names_of_people(conn)
+        names = people_lists.names(conn)
         inside = rows.inside_cameras(conn)
         code = codes.spelled(codes.number_for(conn, state.card_id))
         todays = tuple(drives_of_today(conn))

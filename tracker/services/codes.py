@@ -6,14 +6,11 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-from sqlalchemy import select
-
 from tracker.domain.codes import LENGTH, BadCode, code_of, number_of
 from tracker.domain.errors import CardwrightError, UnknownLabel
 from tracker.services.looking import card_by_label
-from tracker.services.service import Service
+from tracker.services.service import Service, production_row
 from tracker.store import codes
-from tracker.store import tables as t
 
 DRIVE = "drive/"
 
@@ -81,7 +78,7 @@ def by_label(service: Service, label: str) -> Coded | None:
     """The card or the drive that has a label now, with its code; None if there is none."""
     with service.store.reading() as conn:
         card_id = codes.card_of(conn, label)
-        drive = conn.scalar(select(t.Drive.label).where(t.Drive.label == label))
+        drive = codes.drive_of(conn, label)
         if card_id is None and drive is None:
             return None
         subject = DRIVE + label if card_id is None else card_id
@@ -115,7 +112,7 @@ def allot_missing(service: Service) -> int:
         if not codes.without(conn):
             return 0
     with service.store.writing() as conn:
-        conn.execute(select(t.Production.id).with_for_update())
+        production_row(conn, locked=True)
         missing = codes.without(conn)
         codes.allot(conn, missing)
     return len(missing)

@@ -21,7 +21,7 @@ from tracker.domain.status import CardView, view
 from tracker.domain.voids import effective
 from tracker.services import reels
 from tracker.services.service import Service
-from tracker.store import mornings, now_lists, queries
+from tracker.store import mornings, now_lists, people_lists, queries
 from tracker.store.around import Around
 from tracker.store.journal import facts_of
 from tracker.store.projection import read_state
@@ -283,7 +283,7 @@ def _committed(
     out: Mapping[str, str],
 ) -> Committed:
     by = plan.by
-    name = None if by is None else mornings.names_of(conn, [by]).get(by, by)
+    name = None if by is None else people_lists.names(conn).get(by, by)
     lines = plans.lines_of(plan, letters)
     return Committed(
         plan,

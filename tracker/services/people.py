@@ -173,7 +173,7 @@ def _unspent(conn: Connection, of: Any, link: tuple[Any, ...], now: datetime) ->
     return row
 
 
-def _join(service: Service, conn: Connection, name: str, role: str, kept: str) -> str:
+def _join(service: Service, conn: Connection, name: str, role: str, kept: str | None) -> str:
     _free(conn, name)
     person = new_id()
     row = {"id": person, "name": name, "role": role, "passphrase_hash": kept,
@@ -259,12 +259,7 @@ def let_in(service: Service, name: str, role: str, agent: str) -> str:
         raise LookupError(f"no role is called {role!r}; there are: {', '.join(ROLES)}")
     name = _name(name)
     with looking_first(service) as conn:
-        _free(conn, name)
-        person = new_id()
-        row = {"id": person, "name": name, "role": role, "passphrase_hash": None,
-               "made_at": service.clock()}  # fmt: skip
-        conn.execute(insert(table(p.Person)).values(row))
-        return _begin(service, conn, person, agent)
+        return _begin(service, conn, _join(service, conn, name, role, None), agent)
 
 
 def session_of(service: Service, token: str) -> Person | None:

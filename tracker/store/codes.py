@@ -71,3 +71,8 @@ def label_of(conn: Connection, card_id: str) -> str | None:
 def card_of(conn: Connection, label: str) -> str | None:
     """The id of the card that has a label now; None if none has."""
     return conn.scalar(select(t.Card.id).where(t.Card.label == label))
+
+
+def drive_of(conn: Connection, label: str) -> str | None:
+    """The label of the drive that has it; None if none has."""
+    return conn.scalar(select(t.Drive.label).where(t.Drive.label == label))

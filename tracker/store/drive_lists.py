@@ -4,19 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, and_, case, func, not_, or_, select
+from sqlalchemy import Connection, Row, case, func, select
 
 from tracker.store import tables as t
+from tracker.store.queries import below_rule, still_there
 from tracker.store.rows import table
-
-
-def _there() -> ColumnElement[bool]:
-    """Whether a copy was not gone with all else on its drive."""
-    return or_(t.Drive.emptied.is_(None), t.Copy.finished > t.Drive.emptied)
-
-
-def _below() -> ColumnElement[bool]:
-    return and_(t.Roll.closed, not_(t.Roll.covered))
 
 
 def drives(conn: Connection) -> list[Row[Any]]:
@@ -29,13 +21,13 @@ def drives(conn: Connection) -> list[Row[Any]]:
         select(
             t.Copy.drive,
             func.count().label("rolls"),
-            func.sum(case((_below(), 1), else_=0)).label("below"),
+            func.sum(case((below_rule(), 1), else_=0)).label("below"),
             func.sum(size).label("bytes"),
             func.sum(case((size.is_(None), 1), else_=0)).label("unsized"),
         )
         .join(t.Roll, t.Roll.id == t.Copy.roll)
         .join(t.Drive, t.Drive.label == t.Copy.drive)
-        .where(_there())
+        .where(still_there())
         .group_by(t.Copy.drive)
         .subquery()
     )
@@ -67,8 +59,8 @@ def rolls_on(conn: Connection, drive: str) -> list[Row[Any]]:
         .join(t.Roll, t.Roll.id == t.Copy.roll)
         .join(t.Card, t.Card.id == t.Roll.card)
         .join(t.Drive, t.Drive.label == t.Copy.drive)
-        .where(t.Copy.drive == drive, _there())
-        .order_by(case((_below(), 0), else_=1), t.Copy.finished.desc(), t.Roll.name, t.Roll.id)
+        .where(t.Copy.drive == drive, still_there())
+        .order_by(case((below_rule(), 0), else_=1), t.Copy.finished.desc(), t.Roll.name, t.Roll.id)
     )  # fmt: skip
     return list(conn.execute(asked))
 
@@ -82,7 +74,7 @@ def copies_beside(conn: Connection, drive: str) -> list[Row[Any]]:
             t.Drive.failed, t.Drive.lost, t.Drive.returned,
         )
         .join(t.Drive, t.Drive.label == t.Copy.drive)
-        .where(t.Copy.roll.in_(here), _there())
+        .where(t.Copy.roll.in_(here), still_there())
         .order_by(t.Copy.roll, t.Copy.finished)
     )  # fmt: skip
     return list(conn.execute(asked))

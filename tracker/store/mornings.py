@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime
 
 from sqlalchemy import Connection, select
 
 from tracker.store import tables as t
-from tracker.store.people_tables import Person
 
 
 def card_ids(conn: Connection) -> list[str]:
@@ -26,9 +24,3 @@ def todays_drives(conn: Connection) -> list[tuple[str, datetime]]:
     """The drives that take today's copies, by label, each with when it was chosen."""
     asked = select(t.TodaysDrive.drive, t.TodaysDrive.set_at).order_by(t.TodaysDrive.drive)
     return [(row.drive, row.set_at) for row in conn.execute(asked)]
-
-
-def names_of(conn: Connection, people: Iterable[str]) -> dict[str, str]:
-    """The names of some people, by id; whoever is not one of the production is left out."""
-    rows = conn.execute(select(Person.id, Person.name).where(Person.id.in_(list(people))))
-    return {row.id: row.name for row in rows}

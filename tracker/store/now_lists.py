@@ -13,6 +13,7 @@ from tracker.domain.facts import PlanCommitted, ReportedMissing
 from tracker.domain.voids import effective
 from tracker.store import tables as t
 from tracker.store.journal import PRODUCTION, facts_by_id
+from tracker.store.queries import below_rule
 from tracker.store.quick import Among, Quick
 
 
@@ -112,13 +113,9 @@ def covered_no_more(conn: Connection) -> list[Row[Any]]:
     return list(conn.execute(asked))
 
 
-def _below() -> Any:
-    return and_(t.Roll.closed, not_(t.Roll.covered))
-
-
 def count_below(conn: Connection) -> int:
     """How many closed rolls are below the backup rule, on a card or not."""
-    return conn.scalar(select(func.count()).select_from(t.Roll).where(_below())) or 0
+    return conn.scalar(select(func.count()).select_from(t.Roll).where(below_rule())) or 0
 
 
 def below(conn: Connection) -> list[Row[Any]]:
@@ -129,7 +126,7 @@ def below(conn: Connection) -> list[Row[Any]]:
             t.Card.label, t.Card.status,
         )
         .join(t.Card, t.Card.id == t.Roll.card)
-        .where(_below())
+        .where(below_rule())
         .order_by(t.Roll.held, t.Roll.closed_at, t.Roll.name)
     )  # fmt: skip
     return list(conn.execute(asked))

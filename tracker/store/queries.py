@@ -5,7 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, and_, case, func, not_, or_, select, true
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Row,
+    Select,
+    and_,
+    case,
+    func,
+    not_,
+    or_,
+    select,
+    true,
+)
 
 from tracker.store import tables as t
 from tracker.store.rows import table
@@ -21,6 +33,16 @@ class Standing:
     drive: str | None
     fact: str
     severity: str
+
+
+def below_rule() -> ColumnElement[bool]:
+    """Whether a roll is out of the camera and below the backup rule, on a card or not."""
+    return and_(t.Roll.closed, not_(t.Roll.covered))
+
+
+def still_there() -> ColumnElement[bool]:
+    """Whether a copy was not gone with all else on its drive."""
+    return or_(t.Drive.emptied.is_(None), t.Copy.finished > t.Drive.emptied)
 
 
 def cards(conn: Connection) -> list[Row[Any]]:
@@ -84,7 +106,7 @@ def _covered_no_more() -> Any:
 
 def below(conn: Connection) -> list[str]:
     """The names of all closed rolls that are below the backup rule, on a card or not."""
-    asked = select(t.Roll.name).where(t.Roll.closed, not_(t.Roll.covered))
+    asked = select(t.Roll.name).where(below_rule())
     return sorted(conn.scalars(asked))
 
 
@@ -144,10 +166,7 @@ def drive(conn: Connection, label: str) -> Row[Any] | None:
         )
         .join(t.Roll, t.Roll.id == t.Copy.roll)
         .join(t.Drive, t.Drive.label == t.Copy.drive)
-        .where(
-            t.Copy.drive == label,
-            or_(t.Drive.emptied.is_(None), t.Copy.finished > t.Drive.emptied),
-        )
+        .where(t.Copy.drive == label, still_there())
         .subquery()
     )
     asked = (
@@ -166,10 +185,7 @@ def rolls_on(conn: Connection, label: str) -> list[Row[Any]]:
         .join(t.Roll, t.Roll.id == t.Copy.roll)
         .join(t.Card, t.Card.id == t.Roll.card)
         .join(t.Drive, t.Drive.label == t.Copy.drive)
-        .where(
-            t.Copy.drive == label,
-            or_(t.Drive.emptied.is_(None), t.Copy.finished > t.Drive.emptied),
-        )
+        .where(t.Copy.drive == label, still_there())
         .order_by(t.Roll.name)
     )
     return list(conn.execute(asked))

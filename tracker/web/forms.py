@@ -83,9 +83,15 @@ def number(field: str) -> int | None:
     return int(given)
 
 
+def first() -> int:
+    """From which line on a list is asked for; from its beginning where nothing usable is said."""
+    given = request.args.get("from", "0")
+    return int(given) if given.isascii() and given.isdigit() and len(given) < 9 else 0
+
+
 def fault(field: str, found: str, expected: str) -> BadInput:
     """One thing that was said wrongly."""
-    named = found if found in ("nothing",) else shown(found)
+    named = found if found == "nothing" else shown(found)
     return BadInput([Fault("", None, field, named, expected)])
 
 

@@ -36,7 +36,8 @@ PLACES: tuple[DrivePlace, ...] = get_args(DrivePlace)
 class Going:
     """How a drive, or what is on it, goes.
 
-    word: in the address. says: what it means; before: what to look to first.
+    word: in the address. says: what it means; before: what to look to first. act: named as its
+    action in the table of roles.
     """
 
     word: str
@@ -144,7 +145,7 @@ def _drive(label: str) -> Any:
     rolls = drives_page.rolls_on(service, label)
     only_below = request.args.get("rolls") == "below"
     listed = [roll for roll in rolls if not (only_below and roll.covered)]
-    first = min(_first(), max(0, len(listed) - 1))
+    first = min(forms.first(), max(0, len(listed) - 1))
     return page(
         "drive.html",
         drive=shown,
@@ -157,11 +158,6 @@ def _drive(label: str) -> Any:
         happened=drives_page.happened(service, label),
         places=PLACES,
     )
-
-
-def _first() -> int:
-    given = request.args.get("from", "0")
-    return int(given) if given.isascii() and given.isdigit() and len(given) < 9 else 0
 
 
 def _register(tap: forms.Tap) -> None:
@@ -231,60 +227,23 @@ def find_drive(label: str) -> Response:
     return _done(label, tap)
 
 
-@pages.get("/drive/empty/<path:label>")
-@allowed("empty_drive")
-def ask_empty(label: str) -> Any:
-    """What emptying it would mean."""
-    return _ask(EMPTY, label)
+def _addresses_for(going: Going) -> None:
+    """What it would mean, and that it happened: an address for each."""
+
+    def ask(label: str) -> Any:
+        return _ask(going, label)
+
+    def go(label: str) -> Response:
+        return _go(going, label)
+
+    named, action = going.word.replace("-", "_"), going.act.__name__
+    where = f"/drive/{going.word}/<path:label>"
+    pages.get(where, endpoint=f"ask_{named}")(allowed(action)(ask))
+    pages.post(where, endpoint=f"{named}_drive")(allowed(action)(go))
 
 
-@pages.post("/drive/empty/<path:label>")
-@allowed("empty_drive")
-def empty_drive(label: str) -> Response:
-    """Everything on it is gone."""
-    return _go(EMPTY, label)
-
-
-@pages.get("/drive/fail/<path:label>")
-@allowed("fail_drive")
-def ask_fail(label: str) -> Any:
-    """What its failure means."""
-    return _ask(FAIL, label)
-
-
-@pages.post("/drive/fail/<path:label>")
-@allowed("fail_drive")
-def fail_drive(label: str) -> Response:
-    """It does not work."""
-    return _go(FAIL, label)
-
-
-@pages.get("/drive/lose/<path:label>")
-@allowed("lose_drive")
-def ask_lose(label: str) -> Any:
-    """What its loss means."""
-    return _ask(LOSE, label)
-
-
-@pages.post("/drive/lose/<path:label>")
-@allowed("lose_drive")
-def lose_drive(label: str) -> Response:
-    """Nobody knows where it is."""
-    return _go(LOSE, label)
-
-
-@pages.get("/drive/give-back/<path:label>")
-@allowed("give_back_drive")
-def ask_give_back(label: str) -> Any:
-    """What giving it back would mean."""
-    return _ask(GIVE_BACK, label)
-
-
-@pages.post("/drive/give-back/<path:label>")
-@allowed("give_back_drive")
-def give_back_drive(label: str) -> Response:
-    """It went back, and its copies with it."""
-    return _go(GIVE_BACK, label)
+for _going in (EMPTY, FAIL, LOSE, GIVE_BACK):
+    _addresses_for(_going)
 
 
 def _ask(going: Going, label: str) -> Any:

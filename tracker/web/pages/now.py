@@ -11,7 +11,7 @@ from flask import request
 from tracker.services import now as seen
 from tracker.services import standing
 from tracker.services.now import QUIET, Asked, Line
-from tracker.web import session
+from tracker.web import forms, session
 from tracker.web.guard import allowed
 from tracker.web.look import page
 from tracker.web.pages import pages
@@ -124,9 +124,7 @@ def _address(given: dict[str, str]) -> str:
 
 
 def _first(count: int) -> int:
-    given = request.args.get("from", "0")
-    first = int(given) if given.isascii() and given.isdigit() and len(given) < 9 else 0
-    return min(first, max(0, count - 1)) // AT_ONCE * AT_ONCE
+    return min(forms.first(), max(0, count - 1)) // AT_ONCE * AT_ONCE
 
 
 def _warnings() -> Any:

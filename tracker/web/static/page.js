@@ -57,8 +57,6 @@ async function ask() {
     if (logged !== body.dataset.logged) {
       if (mayReload()) location.replace(here());
       else if (changed) changed.hidden = false;
-      // What it says of formatting is older than what was logged since.
-      confirmed = Math.min(confirmed, performance.now());
     }
   } catch { /* It is asked again, and an old page says that it is old. */ }
 }
