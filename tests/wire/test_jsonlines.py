@@ -93,28 +93,47 @@ def test_no_bytes_make_a_traceback(data: bytes | str) -> None:
     assert all(fault.message.encode() for fault in read.faults)
 
 
-@given(
-    st.dictionaries(
-        st.text(max_size=8) | st.sampled_from(["a", "b", '":', "id"]),
-        st.text(max_size=12) | st.booleans() | st.integers() | st.floats() | st.none()
-        | st.lists(st.integers(), max_size=2) | st.sampled_from(['":', '\\": 1', "\t", "  "]),
-        max_size=5,
-    ),
-    st.sampled_from([(", ", ": "), (",", ":"), (" , ", " : "), (",", "\t:"), (",  ", ":  ")]),
-    st.booleans(),
-    st.booleans(),
-)  # fmt: skip
-def test_the_quick_way_reads_what_the_slow_way_reads(
-    obj: dict[str, object], marks: tuple[str, str], ascii_only: bool, twice: bool
-) -> None:
+@st.composite
+def any_line(draw: st.DrawFn) -> tuple[bytes, bool]:
+    """A line with an object, however it is spelt, and whether it says a field twice."""
+    obj = draw(
+        st.dictionaries(
+            st.text(max_size=8) | st.sampled_from(["a", "b", '":', "id"]),
+            st.text(max_size=12) | st.booleans() | st.integers() | st.floats() | st.none()
+            | st.lists(st.integers(), max_size=2)
+            | st.sampled_from(['":', '\\": 1', "\t", "  "]),
+            max_size=5,
+        )
+    )  # fmt: skip
+    marks = draw(
+        st.sampled_from([(", ", ": "), (",", ":"), (" , ", " : "), (",", "\t:"), (",  ", ":  ")])
+    )
+    ascii_only, twice = draw(st.booleans()), draw(st.booleans())
     line = json.dumps(obj, separators=marks, ensure_ascii=ascii_only)
     if twice and obj:
         name = json.dumps(next(iter(obj)), ensure_ascii=ascii_only)
         line = line[:-1] + f"{marks[0]}{name}{marks[1]}1}}"
-    raw = line.encode("utf-8", "surrogatepass")
-    quick = jsonlines._quickly(raw)
+    return line.encode("utf-8", "surrogatepass"), bool(twice and obj)
+
+
+@given(any_line())
+def test_the_quick_way_reads_what_the_slow_way_reads(said: tuple[bytes, bool]) -> None:
+    raw, twice = said
+    quick = jsonlines._quickly(raw, [raw])
     if quick is not None:
-        assert not (twice and obj)
+        assert not twice
         slow = jsonlines._object(raw)
-        assert quick == slow
-        assert [type(value) for value in quick.values()] == [type(v) for v in slow.values()]
+        assert quick == [slow]
+        assert [type(value) for value in quick[0].values()] == [type(v) for v in slow.values()]
+
+
+@given(st.lists(st.just(b"") | any_line().map(lambda said: said[0]), max_size=4))
+def test_a_file_reads_as_its_lines_read_one_by_one(lines: list[bytes]) -> None:
+    read = read_json_lines(b"\n".join(lines), "week.jsonl")
+    one_by_one = [read_json_lines(line, "week.jsonl") for line in lines]
+    assert read.rows == [
+        (number, obj) for number, one in enumerate(one_by_one, 1) for _, obj in one.rows
+    ]
+    assert [fault.line for fault in read.faults] == [
+        number for number, one in enumerate(one_by_one, 1) for _ in one.faults
+    ]

@@ -84,8 +84,9 @@ def begin(state: CardState, roll_id: str, fact: CopyStarted, context: Context) -
     roll = state.edit(roll_id)
     # While a resumed roll is in the camera, a drive can only give what it held before.
     book = roll.earlier if in_camera_again(roll) else roll.copies
-    copy = standing(book.get(fact.drive), roll, fact.drive, context, moment(fact))
-    book[fact.drive] = copy._replace(attempt=Attempt(fact.id, moment(fact), fact.made_from))
+    at = moment(fact)
+    copy = standing(book.get(fact.drive), roll, fact.drive, context, at)
+    book[fact.drive] = copy._replace(attempt=Attempt(fact.id, at, fact.made_from))
 
 
 def finish(
@@ -105,10 +106,11 @@ def finish(
     if there is None and fact.drive in roll.earlier:
         # A new copy, unless it was begun before: then it is of what it was begun from.
         there = roll.earlier[fact.drive]._replace(finish=None, was=None)
-    copy = standing(there, roll, fact.drive, context, moment(fact))
+    at = moment(fact)
+    copy = standing(there, roll, fact.drive, context, at)
     made = Finish(
         fact.id,
-        moment(fact),
+        at,
         fact.drive,
         figures(fact.bytes, fact.clips, fact.seconds, measured=fact.measured),
         rolls,
@@ -201,7 +203,7 @@ def _go_on(roll: Roll, copy: Copy, made: Finish) -> None:
 
 
 def _fillings(state: CardState, rolls: tuple[str, ...]) -> tuple[int, ...]:
-    return tuple(state.rolls[i].fillings for i in rolls)
+    return tuple([state.rolls[i].fillings for i in rolls])
 
 
 def source(copy: Copy, roll: Roll) -> str | None:

@@ -138,7 +138,16 @@ class CardState:
             return self.rolls.get(roll_id)
         if name is None or name not in self.by_name:
             return None
-        return max((self.rolls[i] for i in self.by_name[name]), key=lambda r: (r.opened, r.loaded))
+        rolls = [self.rolls[i] for i in self.by_name[name]]
+        return rolls[0] if len(rolls) == 1 else max(rolls, key=lambda r: (r.opened, r.loaded))
+
+    def name_of(self, roll_id: str) -> str | None:
+        """The latest of its names by which a fact means this roll; None if each means another."""
+        for name in reversed(self.rolls[roll_id].names):
+            meant = self.named(name)
+            if meant is not None and meant.id == roll_id:
+                return name
+        return None
 
     def closed_rolls(self) -> list[Roll]:
         """The rolls on the card that are not in a camera, in the order of opening."""

@@ -53,10 +53,11 @@ def finished(state: CardState, fact: CopyFinished, at: Moment, context: Context)
             if from_card:
                 closed_by_implication(state, fact, at)
             rolls = _wanted(state, context, at)
-    there = [(attempts.on_drive(roll, fact.drive, context, at), roll) for roll in rolls]
-    if from_card and (not there or any(attempts.source(*one) is None for one in there)):
-        # A finish that goes on with an attempt from another drive says nothing of the card.
-        state.missing = False
+    if state.missing and from_card:
+        there = [(attempts.on_drive(roll, fact.drive, context, at), roll) for roll in rolls]
+        if not there or any(attempts.source(*one) is None for one in there):
+            # A finish that goes on with an attempt from another drive says nothing of the card.
+            state.missing = False
     if not _found(state, fact, rolls):
         return
     ids = tuple(roll.id for roll in rolls)
@@ -206,8 +207,10 @@ def _closes_by_name(
 
 def _ended(state: CardState, drive: str, gone: Sequence[str]) -> None:
     """These rolls are no longer being copied to the drive."""
-    left = tuple(i for i in state.under_way.get(drive, ()) if i not in gone)
+    if drive not in state.under_way:
+        return
+    left = [i for i in state.under_way[drive] if i not in gone]
     if left:
-        state.under_way[drive] = left
+        state.under_way[drive] = tuple(left)
     else:
-        state.under_way.pop(drive, None)
+        del state.under_way[drive]

@@ -12,12 +12,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, time, tzinfo
 from itertools import groupby
+from operator import itemgetter
 
 from tracker.domain.card import CardState
 from tracker.domain.drives import drives_of
 from tracker.domain.errors import Misnamed, UnknownLabel
 from tracker.domain.facts import (
     END,
+    FACTS,
     START,
     CameraSet,
     CardFact,
@@ -38,7 +40,7 @@ from tracker.domain.labels import Found, Labels, labels_of
 from tracker.domain.rolls import Roll
 from tracker.domain.rule import BackupRule, Context, RuleBook, acts_from, covered
 from tracker.domain.status import CardView, view
-from tracker.domain.step import apply, place
+from tracker.domain.step import apply, apply_at, place
 from tracker.domain.voids import effective, in_use_again, voided_by
 
 Changes = list[tuple[Moment, bool]]
@@ -57,8 +59,9 @@ def fold(
 ) -> CardState:
     """One card, from all the facts that were logged about it, voids among them."""
     state = CardState(card_id)
-    for fact in in_order(effective(facts, keep)):
-        apply(state, fact, context)
+    counting = effective(facts, keep)
+    for at, fact in sorted(zip(map(place, counting), counting, strict=True), key=itemgetter(0)):
+        apply_at(state, fact, at, context)
     return state
 
 
@@ -235,13 +238,24 @@ def unknown_drives(facts: Iterable[Fact], drives: Iterable[str]) -> Found:
     drives = frozenset(drives)
     unknown: dict[str, UnknownLabel] = {}
     for fact in facts:
-        for name, field in (("drive", "drive"), ("made_from", "from")):
-            label: str | None = getattr(fact, name, None)
+        for name, field in _DRIVES_IN[type(fact)]:
+            label: str | None = getattr(fact, name)
             if label is not None and label not in drives:
                 if label not in unknown:
                     unknown[label] = UnknownLabel("drive", label, drives)
                 found.append((fact.id, field, unknown[label]))
     return found
+
+
+_DRIVES_IN = {
+    kind: tuple(
+        (name, field)
+        for name, field in (("drive", "drive"), ("made_from", "from"))
+        if hasattr(kind, name)
+    )
+    for kind in FACTS
+}
+"""In which fields a fact names drives: the attribute, and its word on the wire."""
 
 
 def proofs_kept(facts: Iterable[Fact]) -> dict[str, Moment]:

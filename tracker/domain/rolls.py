@@ -257,12 +257,12 @@ def is_empty(roll: Roll) -> bool:
     A reader that counted zero is believed, and a data manager who declares it empty, unless a
     measured figure or a finished copy says more than zero. A typed zero is not.
     """
-    given = roll.figures
-    counted = [f for f in (given.bytes, given.clips) if f is not None and f.measured]
-    if any(f.value > 0 for f in counted):
-        return False
-    size = given.bytes if given.bytes is not None else given.clips
-    counted_zero = size is not None and size.measured
+    size, clips = roll.figures.bytes, roll.figures.clips
+    for figure in (size, clips):
+        if figure is not None and figure.measured and figure.value > 0:
+            return False
+    first = size if size is not None else clips
+    counted_zero = first is not None and first.measured
     if not (roll.declared_empty or counted_zero):
         return False
     copied = [*roll.copied_alone(), *roll.known_before]

@@ -12,11 +12,12 @@ from dataclasses import dataclass
 from datetime import UTC, time, tzinfo
 from typing import NamedTuple
 
-from tracker.domain.drives import Drive
-from tracker.domain.facts import END, LEVELS, START, Level, Moment, RuleSet, moment
+from tracker.domain.drives import Drive, DriveState
+from tracker.domain.facts import END, LEVELS, START, DrivePlace, Level, Moment, RuleSet, moment
 from tracker.domain.rolls import Finish, Roll, owes
 
 RANK: dict[Level, int] = {level: rank for rank, level in enumerate(LEVELS)}
+OFF_SITE: DrivePlace = "off site"
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,12 +171,12 @@ def meets(roll: Roll, rule: BackupRule, context: Context, at: Moment) -> bool:
     away: set[str] = set()
     kinds: set[str] = set()
     wanted = RANK[rule.level]
-    for copy in counting(roll, context, at):
-        if copy.rank >= wanted:
-            enclosures.add(copy.drive.enclosure)
-            kinds.add(copy.drive.kind)
-            if copy.off_site:
-                away.add(copy.drive.enclosure)
+    for finish, drive, state in _that_count(roll, context, at):
+        if rank(finish, roll, context, at) >= wanted:
+            enclosures.add(drive.enclosure)
+            kinds.add(drive.kind)
+            if state.place == OFF_SITE:
+                away.add(drive.enclosure)
     return (
         len(enclosures) >= rule.copies and len(kinds) >= rule.kinds and len(away) >= rule.off_site
     )
@@ -192,6 +193,14 @@ def only_level_wanting(roll: Roll, context: Context, at: Moment = END) -> bool:
 
 def counting(roll: Roll, context: Context, at: Moment) -> Iterator[Counting]:
     """The copies that count, at whatever level; partitions of one enclosure one by one."""
+    for finish, drive, state in _that_count(roll, context, at):
+        believed = rank(finish, roll, context, at)
+        yield Counting(finish, drive, state.place == OFF_SITE, believed)
+
+
+def _that_count(
+    roll: Roll, context: Context, at: Moment
+) -> Iterator[tuple[Finish, Drive, DriveState]]:
     for copy in roll.copies.values():
         if copy.finish is None:
             continue
@@ -200,9 +209,8 @@ def counting(roll: Roll, context: Context, at: Moment) -> Iterator[Counting]:
         state = drive.at(at)
         if not state.usable or (state.emptied is not None and finish.at < state.emptied):
             continue
-        if not sound(finish, roll):
-            continue
-        yield Counting(finish, drive, state.place == "off site", rank(finish, roll, context, at))
+        if sound(finish, roll):
+            yield finish, drive, state
 
 
 def sound(finish: Finish, roll: Roll) -> bool:
@@ -211,6 +219,8 @@ def sound(finish: Finish, roll: Roll) -> bool:
     A copy made from a drive on which there was none, or from its own drive, is not sound. That
     its parent was lost since changes nothing.
     """
+    if finish.made_from is None:
+        return not finish.short and finish.proved is None
     seen = {finish.fact}
     while not (finish.short or finish.proved is not None):
         if finish.made_from is None:

@@ -20,9 +20,11 @@ def judge_short(state: CardState, roll_id: str, context: Context, at: Moment) ->
     A short copy makes a mishap, which belongs to its own finish and stands until it is settled,
     even when the copy counts again. A copy of several rolls is compared by their sum.
     """
+    if not state.rolls[roll_id].finishes:
+        return
     for finish in _judged(state.rolls[roll_id], context, at):
-        known = _known(state, roll_id, finish)
-        if finish.figures is UNKNOWN or known is None:
+        known = None if finish.figures is UNKNOWN else _known(state, roll_id, finish)
+        if known is None:
             continue
         alone = len(finish.rolls) == 1
         for member in finish.rolls:
@@ -81,6 +83,8 @@ def _sum(each: list[Figure | None]) -> Figure | None:
 
 
 def _is_short(finish: Finish, source: Figures) -> bool:
+    if finish.figures == source:
+        return False
     settled = finish.settled or UNKNOWN
     return _less(finish.figures.bytes, source.bytes, settled.bytes) or _less(
         finish.figures.clips, source.clips, settled.clips
@@ -89,7 +93,9 @@ def _is_short(finish: Finish, source: Figures) -> bool:
 
 def _less(of: Figure | None, known: Figure | None, settled: Figure | None) -> bool:
     """Whether it falls short of a figure greater than the one that a person has settled."""
-    if settled is not None and known is not None and known.value <= settled.value:
+    if of is None or known is None or known.value <= of.value:
+        return False
+    if settled is not None and known.value <= settled.value:
         return False
     return falls_short(of, known)
 

@@ -72,7 +72,11 @@ def step(state: CardState, fact: CardFact, context: Context) -> CardState:
 
 def apply(state: CardState, fact: CardFact, context: Context) -> None:
     """Change a state, which nobody else may keep, by one more fact."""
-    at = place(fact)
+    apply_at(state, fact, place(fact), context)
+
+
+def apply_at(state: CardState, fact: CardFact, at: Moment, context: Context) -> None:
+    """As `apply`, with the fact's place, for whoever knows it already."""
     state.last = at
     state.folded += 1
     if not state.labels:
@@ -255,7 +259,10 @@ def _count(roll: Roll, given: Figures) -> None:
     """Take the figures of a pull; where a resumed roll got none, those of its pull before."""
     roll.given = merged(roll.given, given)
     before = UNKNOWN if roll.before is None else roll.before.figures
-    roll.figures = Figures(*(new or old for new, old in zip(roll.given, before, strict=True)))
+    given = roll.given
+    roll.figures = Figures(
+        given.bytes or before.bytes, given.clips or before.clips, given.seconds or before.seconds
+    )
 
 
 def _answered(state: CardState) -> str | None:

@@ -95,12 +95,14 @@ def _part(state: CardState, roll_id: str) -> Roll:
 def _wipe(state: CardState, fact: CardFact, at: Moment, context: Context) -> None:
     """Every closed roll goes from the card, and a clearing is used up."""
     stood = clearing_stands(state, context, at)
+    # Leave that was not given against the rule stands only while all that owe are covered.
+    by_rule = stood and state.clearing is not None and not state.clearing.override
     gone = state.closed_rolls()
     lost, owed = False, False
     for old in gone:
         roll = state.edit(old.id)
         roll.wiped, roll.wiped_by = at, fact.id
-        roll.covered_when_wiped = covered(roll, context, at)
+        roll.covered_when_wiped = by_rule or covered(roll, context, at)
         if roll.loaded_as == "mirror":
             roll.main_covered_when_wiped = main_covered(roll, context, at)
         owed = owed or owes(roll)

@@ -7,7 +7,7 @@ says wrong is named line by line, all of it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -38,7 +38,6 @@ NOBODY = Who()
 MICROSECOND = timedelta(microseconds=1)
 _LAST_LOGGED = Quick(table(t.Production).update().values(last_logged=bindparam("at")))
 
-Heard = list[tuple[Said, Fact]]
 Made = list[tuple[Said, Ready]]
 
 
@@ -66,8 +65,7 @@ def _log_history(service: Service, said: Sequence[Said], who: Who, dry_run: bool
         production = production_row(conn)
     base = max(service.clock(), production.last_logged + MICROSECOND)
     faults = AtFault(said, one_by_one=False)
-    heard = _decode(said, base, "history", who, production.origin, faults)
-    made = _ready(heard)
+    made = _made(said, base, who, production.origin, faults)
     logged = Logged()
     try:
         with service.store.writing() as conn:
@@ -75,8 +73,7 @@ def _log_history(service: Service, said: Sequence[Said], who: Who, dry_run: bool
             if production.last_logged >= base:
                 base = production.last_logged + MICROSECOND
                 again = AtFault(said, one_by_one=False)
-                heard = _decode(said, base, "history", who, production.origin, again)
-                made = _ready(heard)
+                made = _made(said, base, who, production.origin, again)
             fresh = _not_said(conn, made, {}, logged, faults)
             around = service.memory.look(conn, production)
             checked = check(conn, fresh, around, logged, faults)
@@ -90,7 +87,9 @@ def _log_history(service: Service, said: Sequence[Said], who: Who, dry_run: bool
     return logged
 
 
-def _ready(heard: Heard) -> Made:
+def _made(said: Sequence[Said], base: datetime, who: Who, origin: str, faults: AtFault) -> Made:
+    """What is well formed of a history, ready to be added."""
+    heard = _decode(said, base, "history", who, origin, faults)
     return [(one, ready(fact, digest_said(one.obj))) for one, fact in heard]
 
 
@@ -126,7 +125,7 @@ def log_within(
     now = service.clock()
     at = max(now, production.last_logged + MICROSECOND)
     faults = AtFault(said, one_by_one=True)
-    heard = _decode(said, at, "live", who, production.origin, faults)
+    heard = list(_decode(said, at, "live", who, production.origin, faults))
     if all(one.line is None for one in said):
         faults.refuse()
     batch = _Batch(service, conn, who, now, production, faults)
@@ -196,20 +195,19 @@ def _by_our_clock(fact: Fact, one: Said, who: Who, now: datetime) -> Fact:
 
 def _decode(
     said: Sequence[Said], base: datetime, source: Source, who: Who, origin: str, faults: AtFault
-) -> Heard:
-    """What is well formed; the rest is noted."""
-    heard: Heard = []
-    for count, one in enumerate(said):
+) -> Iterator[tuple[Said, Fact]]:
+    """What is well formed, one by one; the rest is noted."""
+    at = base - MICROSECOND
+    for one in said:
+        at += MICROSECOND
         try:
             if one.faults:
                 raise BadInput(one.faults)
-            at = base + count * MICROSECOND
             fact = decode(one.obj, logged_at=at, origin=origin, source=source, by=who.by)
         except BadInput as error:
             faults.add(one, "", error)
         else:
-            heard.append((one, fact))
-    return heard
+            yield one, fact
 
 
 def _not_said(

@@ -76,10 +76,11 @@ def check(
     subjects = _Subjects(conn, facts, drives)
     subjects.found += unknown_drives(facts, drives | named)
     found = [(made, subjects.of(made.fact)) for _, made in fresh]
-    places = {made.fact.id: one for one, made in fresh}
-    for fact_id, word, error in subjects.found:
-        faults.add(places[fact_id], word, error)
     wrong = {fact_id for fact_id, _, _ in subjects.found}
+    if wrong:
+        places = {made.fact.id: one for one, made in fresh}
+        for fact_id, word, error in subjects.found:
+            faults.add(places[fact_id], word, error)
     new = []
     for made, subject in found:
         fact = made.fact
@@ -119,11 +120,11 @@ class _Subjects:
 
     def of(self, fact: Fact) -> str | None:
         """The subject; None if it is said again in other words, or is about nothing known."""
-        if isinstance(fact, DriveRegistered):
-            if fact.drive in self._drives:
-                return None
-            self._drives.add(fact.drive)
         if not isinstance(fact, CardFact):
+            if isinstance(fact, DriveRegistered):
+                if fact.drive in self._drives:
+                    return None
+                self._drives.add(fact.drive)
             return journal.subject_of(fact)
         if isinstance(fact, Registered):
             return fact.id if self._labels.is_card(fact.id) else None

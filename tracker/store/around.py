@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection, Row, delete, insert, select
 
 from tracker.domain.drives import Drive, drives_of
-from tracker.domain.facts import CameraSet, DriveFact, Fact, Moment, RuleSet, moment
+from tracker.domain.facts import FACTS, CameraSet, DriveFact, Fact, Moment, RuleSet, moment
 from tracker.domain.fold import context_moments, effective_by_drive, proofs_kept
 from tracker.domain.rule import Context, RuleBook
 from tracker.domain.voids import effective
@@ -127,9 +127,12 @@ def write_around(conn: Connection, around: Around) -> None:
 
 def about_the_world(fact: Fact) -> bool:
     """Whether a fact changes what is around the cards."""
-    return isinstance(fact, DriveFact) or fact.event in (
-        "rule_set",
-        "proof_kept",
-        "camera_set",
-        "voided",
-    )
+    return type(fact) in _ABOUT_THE_WORLD
+
+
+_ABOUT_THE_WORLD = frozenset(
+    kind
+    for kind in FACTS
+    if issubclass(kind, DriveFact)
+    or kind.event in ("rule_set", "proof_kept", "camera_set", "voided")
+)

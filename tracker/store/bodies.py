@@ -12,9 +12,10 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from tracker.domain.facts import Fact, Received
+from tracker.domain.facts import Fact
 from tracker.wire.canonical import canonical
 from tracker.wire.codec import decode_envelope, encode
+from tracker.wire.fields import SHAPES
 
 ERASED = "(erased)"
 
@@ -48,17 +49,23 @@ class Ready(NamedTuple):
 def ready(fact: Fact, digest: str) -> Ready:
     """Make a fact ready to be added. Its body is finished, and used up, when it is added."""
     body = encode(fact, envelope=True)
-    words = {word: body.pop(word) for word in WORDS & body.keys() if _erasable(fact, word)}
-    if fact.event == "received" and isinstance(fact, Received):
-        words["from"] = body.pop("from")
-    elif fact.event in _PLACES and "place" in body:
-        words["place"] = body.pop("place")
+    words = {word: body.pop(word) for word in _APART[type(fact)] if word in body}
     return Ready(fact, digest, body, words)
 
 
-def _erasable(fact: Fact, word: str) -> bool:
-    """`reason` is a word of ours where a fact has a list of them."""
-    return not (word == "reason" and fact.event in ("copy_failed", "retired"))
+def _apart(kind: type[Fact], words: Iterable[str]) -> tuple[str, ...]:
+    """Which fields of a fact can be erased. `reason` may be a word of ours, of a list of them."""
+    erasable = WORDS - {"reason"} if kind.event in ("copy_failed", "retired") else WORDS
+    if kind.event == "received":
+        erasable |= {"from"}
+    elif kind.event in _PLACES:
+        erasable |= {"place"}
+    return tuple(word for word in words if word in erasable)
+
+
+_APART = {
+    kind: _apart(kind, (field.word for field in shape.fields)) for kind, shape in SHAPES.items()
+}
 
 
 def spelled(obj: dict[str, Any]) -> bytes:

@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Connection, Dialect, Table
+from sqlalchemy import Boolean, Connection, Dialect, Table
+from sqlalchemy.types import TypeEngine
 
 from tracker.store.quick import driven_many
 
@@ -49,10 +50,17 @@ def put_values(
 @lru_cache(maxsize=200)
 def _written(of: Table, names: tuple[str, ...], dialect: Dialect) -> tuple[str, _Binds]:
     """The table with its columns, and what makes the driver's values of ours."""
-    found = [of.c[name].type.dialect_impl(dialect).bind_processor(dialect) for name in names]
+    found = [_bind(of.c[name].type, dialect) for name in names]
     quoted = ", ".join(dialect.identifier_preparer.quote(name) for name in names)
     table = f"{dialect.identifier_preparer.quote(of.name)} ({quoted})"
     return table, tuple((n, bind) for n, bind in enumerate(found) if bind is not None)
+
+
+def _bind(kind: TypeEngine[Any], dialect: Dialect) -> Callable[[Any], Any] | None:
+    if isinstance(kind, Boolean):
+        # Both drivers take a truth as it is.
+        return None
+    return kind.dialect_impl(dialect).bind_processor(dialect)
 
 
 def _bound(row: dict[str, Any], binds: _Binds) -> tuple[Any, ...]:

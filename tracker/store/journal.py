@@ -90,7 +90,8 @@ def add(conn: Connection, new: Sequence[New]) -> None:
     The rows of their subjects are locked in the order of their ids, so that no two writers wait
     for each other.
     """
-    kinds = {one.subject: subject_kind(one.fact) for one in new}
+    about = {one.subject: one.fact for one in new}
+    kinds = {subject: subject_kind(fact) for subject, fact in about.items()}
     if conn.dialect.name == "postgresql":
         lock_subjects(conn, kinds)
     chains = _chains(conn, kinds)
@@ -210,6 +211,16 @@ def facts_with(conn: Connection, *events: str) -> list[tuple[str, Fact]]:
 def facts_by_id(conn: Connection, ids: Iterable[str]) -> list[tuple[str, Fact]]:
     """Those of some ids that are in the journal, each with its subject, in the order of logging."""
     return list(_read(conn, Entry.fact_id.in_(list(ids))))
+
+
+def facts_matching(
+    conn: Connection, which: ColumnElement[bool], **values: object
+) -> list[tuple[str, Fact]]:
+    """Those of which something is true, each with its subject, in the order of logging.
+
+    values: what it names.
+    """
+    return [(row.subject, _fact(row)) for row in conn.execute(_told(which), values)]
 
 
 def every_fact(conn: Connection) -> Iterator[tuple[str, Fact]]:

@@ -6,16 +6,16 @@ takes an exported fact with all of that. Both name every field at fault, not onl
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
+from collections.abc import Callable, Iterable, Iterator
+from datetime import datetime
 from operator import attrgetter
-from typing import Any
+from typing import Any, NamedTuple
 
 from tracker.domain.facts import Cleared, Fact, Source
 from tracker.wire import values
 from tracker.wire.faults import BadInput, Fault, nearest, printable, shown
 from tracker.wire.fields import BY_EVENT, EVENTS, SERVER_ONLY, SHAPES, VOIDS, Field, Shape
-from tracker.wire.values import SAFE_INTEGER
+from tracker.wire.values import SAFE_INTEGER, write_time
 
 OVERRIDE = ("override_reason", "authorised_by", "promise", "promise_by", "promise_until")
 """The fields of a clearing against the backup rule: all of them, or none."""
@@ -32,12 +32,14 @@ def decode(
     Raises BadInput with every field at fault.
     """
     shape = _find_shape(obj)
-    fields = _convert(obj, shape.table, shape.required) if shape else None
-    if shape is None or fields is None:
+    fields: dict[str, Any] = {
+        "logged_at": logged_at, "origin": origin, "source": source, "by": by
+    }  # fmt: skip
+    if shape is None or not _convert(obj, shape.table, shape.required, fields):
         raise BadInput(_faults(obj, shape, full=False))
     del fields["event"]
     fields.pop("sent_at", None)
-    return shape.fact(logged_at=logged_at, origin=origin, source=source, by=by, **fields)
+    return shape.fact(**fields)
 
 
 def decode_envelope(obj: dict[str, Any]) -> Fact:
@@ -46,8 +48,8 @@ def decode_envelope(obj: dict[str, Any]) -> Fact:
     Raises BadInput with every field at fault.
     """
     shape = _find_shape(obj)
-    fields = _convert(obj, shape.full_table, shape.full_required) if shape else None
-    if shape is None or fields is None:
+    fields: dict[str, Any] = {}
+    if shape is None or not _convert(obj, shape.full_table, shape.full_required, fields):
         raise BadInput(_faults(obj, shape, full=True))
     del fields["event"]
     return shape.fact(**fields)
@@ -59,28 +61,38 @@ def encode(fact: Fact, *, envelope: bool = False) -> dict[str, Any]:
     What nobody said (None) and what is False by default are left out. Times are in UTC.
     """
     obj: dict[str, Any] = {"id": fact.id, "event": fact.event}
-    values_of, written = _WRITTEN[type(fact)]
-    for value, (word, quiet, ours) in zip(values_of(fact), written, strict=True):
-        if value is None or (value is False and quiet):
+    words, values_of, unsaid = (_FULL if envelope else _SENT)[type(fact)]
+    for word, value, nothing in zip(words, values_of(fact), unsaid, strict=True):
+        if value is None or value is nothing:
             continue
-        if envelope or not ours:
-            obj[word] = value if type(value) is str else _wire_value(value)
+        kind = type(value)
+        obj[word] = value if kind is str or kind is bool else _wire_value(value, kind)
     return obj
 
 
-_WRITTEN: dict[type[Fact], tuple[Callable[[Fact], tuple[Any, ...]], tuple[Any, ...]]] = {
-    kind: (
-        attrgetter(*(field.attribute for field in shape.fields[1:])),
-        tuple((field.word, field.quiet, field.word in SERVER_ONLY) for field in shape.fields[1:]),
-    )
+class _Written(NamedTuple):
+    """How a fact's fields are written. unsaid: beside None, what each leaves out."""
+
+    words: tuple[str, ...]
+    values_of: Callable[[Fact], tuple[Any, ...]]
+    unsaid: tuple[Any, ...]
+
+
+def _written(fields: Iterable[Field]) -> _Written:
+    words, names, quiet = zip(*((f.word, f.attribute, f.quiet) for f in fields), strict=True)
+    return _Written(words, attrgetter(*names), tuple(False if one else None for one in quiet))
+
+
+_FULL = {kind: _written(shape.fields[1:]) for kind, shape in SHAPES.items()}
+_SENT = {
+    kind: _written(field for field in shape.fields[1:] if field.word not in SERVER_ONLY)
     for kind, shape in SHAPES.items()
 }
 
 
-def _wire_value(value: Any) -> Any:
-    kind = type(value)
+def _wire_value(value: Any, kind: type) -> Any:
     if kind is datetime:
-        return (value if value.tzinfo is UTC else value.astimezone(UTC)).isoformat()
+        return write_time(value)
     if kind is tuple:
         return list(value)
     if kind is int and value > SAFE_INTEGER:
@@ -101,19 +113,19 @@ def _find_shape(obj: dict[str, Any]) -> Shape | None:
 
 
 def _convert(
-    obj: dict[str, Any], table: dict[str, tuple[str, values.Convert]], required: frozenset[str]
-) -> dict[str, Any] | None:
-    """The fields of the fact, or None where anything is at fault: the quick way."""
-    fields: dict[str, Any] = {}
+    obj: dict[str, Any],
+    table: dict[str, tuple[str, values.Convert]],
+    required: frozenset[str],
+    fields: dict[str, Any],
+) -> bool:
+    """Add the fields of the fact; False where anything is at fault: the quick way."""
     try:
         for word, value in obj.items():
             attribute, convert = table[word]
             fields[attribute] = convert(value)
     except (KeyError, ValueError):
-        return None
-    if not required <= obj.keys() or _half_override(obj):
-        return None
-    return fields
+        return False
+    return required <= obj.keys() and not _half_override(obj)
 
 
 def _half_override(obj: dict[str, Any]) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from itertools import chain
 from typing import Any, NoReturn
 
 import msgspec
@@ -30,12 +31,17 @@ def read_json_lines(data: bytes | str, name: str) -> Rows:
     if raw.startswith(_UTF16):
         read.fault(1, None, "UTF-16", "UTF-8: save the file again in that encoding")
         return read
-    for line, text in enumerate(raw.removeprefix(_BOM).split(b"\n"), start=1):
+    raw = raw.removeprefix(_BOM).removesuffix(b"\n")
+    lines = raw.split(b"\n")
+    if (objects := _quickly(raw, lines)) is not None:
+        read.rows.extend(enumerate(objects, start=1))
+        return read
+    for line, text in enumerate(lines, start=1):
         if not text.strip(b" \t\r"):
             continue
         try:
-            obj = _quickly(text)
-            read.rows.append((line, _object(text) if obj is None else obj))
+            obj = _quickly(text, [text])
+            read.rows.append((line, obj[0] if obj else _object(text)))
         except _Refused as refused:
             read.fault(line, None, *refused.args)
     return read
@@ -66,25 +72,29 @@ def parse_json(text: str) -> Any:
         raise _Refused("a number of thousands of digits", "a number that can be true") from None
 
 
-def _quickly(raw: bytes) -> dict[str, Any] | None:
-    """A flat object of texts, truths and small whole numbers; None: ask the slow way.
+def _quickly(raw: bytes, lines: list[bytes]) -> list[dict[str, Any]] | None:
+    """Flat objects of texts, truths and small whole numbers; None: ask the slow way.
 
     That no field is said twice shows by counting: every name is followed by a colon, so that as
-    many of them as there are fields leaves none over. What might hide one goes the slow way.
+    many of them as there are fields leaves none over, in any line. What might hide one goes the
+    slow way.
     """
     if b"\\u" in raw or b"\t" in raw or b"  " in raw or b"\r" in raw:
         return None
     try:
-        obj = _quick(raw)
+        objects = list(map(_quick, lines))
     except (msgspec.MsgspecError, ValueError, RecursionError):
         return None
-    if type(obj) is not dict or not _FLAT.issuperset(map(type, obj.values())):
+    if not _DICT.issuperset(map(type, objects)):
+        return None
+    if not _FLAT.issuperset(map(type, chain.from_iterable(map(dict.values, objects)))):
         return None
     named = raw.count(b'":') + raw.count(b'" :')
-    return obj if named == len(obj) else None
+    return objects if named == sum(map(len, objects)) else None
 
 
 _quick = msgspec.json.Decoder().decode
+_DICT = frozenset({dict})
 _FLAT = frozenset({str, bool, int})
 
 
