@@ -2,29 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+import logging
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
+from datetime import datetime
 from functools import partial
 
 from flask import Flask
 
+from tracker.channels import read_channels
 from tracker.config import Settings
+from tracker.operations import upgrade
+from tracker.operations.holding import file_of, holding
+from tracker.operations.notes import note
+from tracker.reminders.clock import Clock
+from tracker.reminders.delivery.made import channels_from, give_sign_of_life
+from tracker.reminders.letters import NotAccepted
+from tracker.reminders.notices import tick
+from tracker.reminders.outbox import deliver
 from tracker.services.codes import allot_missing
 from tracker.services.errors import NotSetUp
 from tracker.services.people import token_of
-from tracker.services.service import Service
+from tracker.services.service import Service, utc_now
 from tracker.store import migrate
-from tracker.store.engine import open_store
+from tracker.store.engine import Store, open_store
 from tracker.web.app import create_app
+
+log = logging.getLogger(__name__)
 
 
 @contextmanager
 def opened(settings: Settings, *, new: bool = False) -> Iterator[Service]:
     """The service on its store; new: make the folder and the tables if they are not there.
 
-    Errors: NotSetUp, CannotOpen.
+    Errors: NotSetUp, and as `ready`.
     """
-    address = settings.address
     if new:
         settings.folder.mkdir(parents=True, exist_ok=True)
     elif settings.database is None and not (settings.folder / "cardwright.db").exists():
@@ -32,17 +44,36 @@ def opened(settings: Settings, *, new: bool = False) -> Iterator[Service]:
             f"There is no production in {settings.folder} ({settings.data.origin}): "
             "begin with `cardwright init`."
         )
-    store = open_store(address)
-    try:
-        if not new and migrate.current(store) is None:
-            raise NotSetUp("There is no production here yet: begin with `cardwright init`.")
-        if new or not migrate.is_current(store):
-            migrate.upgrade(store)
+    with ready(settings, new=new) as store:
         service = Service(store)
         allot_missing(service)
         yield service
-    finally:
-        store.close()
+
+
+@contextmanager
+def ready(settings: Settings, *, new: bool) -> Iterator[Store]:
+    """The store, with the tables and rows of this version; an older file is upgraded safely.
+
+    Errors: NotSetUp, CannotOpen, InUse, NoRoom, CannotUpgrade.
+    """
+    address = settings.address
+    file = file_of(address)
+    with ExitStack() as stack:
+        held = None if file is None else stack.enter_context(holding(file))
+        store = open_store(address)
+        stack.callback(store.close)
+        if not new and migrate.current(store) is None:
+            raise NotSetUp("There is no production here yet: begin with `cardwright init`.")
+        if not upgrade.has_production(store):
+            migrate.upgrade(store)
+        elif upgrade.is_needed(store):
+            store.close()
+            done = upgrade.upgrade(address, held)
+            if done is not None:
+                note(settings.folder, done, "upgrade", utc_now())
+            store = open_store(address)
+            stack.callback(store.close)
+        yield store
 
 
 def web_app(service: Service, entrances: Mapping[str, str] | None = None) -> Flask:
@@ -51,3 +82,40 @@ def web_app(service: Service, entrances: Mapping[str, str] | None = None) -> Fla
     entrances: as of `create_app`.
     """
     return create_app(service, partial(token_of, service), entrances)
+
+
+@contextmanager
+def reminding(service: Service, settings: Settings) -> Iterator[Clock]:
+    """The clocks of the reminders, while it lasts; what they do is finished at the end.
+
+    One decides, the other one hands on: a mail server that hangs holds up no decision.
+    Errors: BadSettings.
+    """
+    set_up = read_channels(settings.folder)
+    channels = channels_from(set_up)
+
+    def hand_on(now: datetime) -> None:
+        deliver(service, now, channels, set_up.page)
+
+    outbox = Clock(hand_on, now=service.clock)
+    alive = partial(give_sign_of_life, set_up)
+    ticks = Clock(partial(_tick, service, outbox.soon, alive), now=service.clock)
+    try:
+        outbox.start()
+        ticks.start()
+        yield ticks
+    finally:
+        ticks.stop()
+        outbox.stop()
+
+
+def _tick(
+    service: Service, soon: Callable[[], None], alive: Callable[[], None], now: datetime
+) -> None:
+    ticked = tick(service, now)
+    if ticked.messages:
+        soon()
+    try:
+        alive()
+    except NotAccepted as error:
+        log.warning("No sign of life could be given: %s", error.reason)

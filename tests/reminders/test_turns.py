@@ -120,7 +120,7 @@ def test_after_a_pause_only_the_newest_goes_and_says_how_many_it_stands_for() ->
     desk, card = Desk(), exposed()
     desk.tick(0, card)
     assert desk.tick(250, card) == ([("Kim", 4, 3)], [])
-    assert desk.turns[-1].collapsed == (1, 2, 3)
+    assert desk.turns[-1].collapsed == range(1, 4)
     assert desk.tick(251, card) == NOTHING
     assert desk.tick(300, card) == ([("Kim", 5, 0)], [])
 
@@ -364,4 +364,4 @@ def test_a_turn_comes_where_the_anchor_says(delay: int, repeat: int | None, now:
     assert turn is not None
     assert turn.at == minutes(delay + turn.key.turn * (repeat or 0))
     assert turn.at <= minutes(now) and (repeat is None or minutes(now - repeat) < turn.at)
-    assert turn.collapsed == tuple(range(turn.key.turn))
+    assert turn.collapsed == range(turn.key.turn)

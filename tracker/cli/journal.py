@@ -1,4 +1,4 @@
-"""`cardwright audit` and `cardwright export`: the journal proved, and taken along."""
+"""`cardwright audit`, `checkpoint` and `export`: the journal proved, and taken along."""
 
 from __future__ import annotations
 
@@ -13,21 +13,30 @@ from tracker.cli.working import busy, data_option, json_option
 from tracker.config import settings
 from tracker.services.auditing import Audit
 from tracker.services.auditing import audit as look
+from tracker.services.auditing import checkpoint as take_checkpoint
 from tracker.services.auditing import rebuild as make_anew
 from tracker.services.exporting import export as write
+from tracker.wire.checkpoint import read_checkpoint, written
 
 SHOWN = 20
 
 
 @click.command()
 @click.option("--rebuild", is_flag=True, help="Make all rows anew from a journal that is whole.")
+@click.option(
+    "--against",
+    metavar="CHECKPOINT",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="A checkpoint that was kept elsewhere: the journal must still hold all that it says.",
+)
 @data_option
 @json_option
-def audit(rebuild: bool, data: Path | None, as_json: bool) -> int:
+def audit(rebuild: bool, against: Path | None, data: Path | None, as_json: bool) -> int:
     """Verify the journal's chains, fold it anew, and compare every row with it."""
+    kept = None if against is None else read_checkpoint(against.read_bytes(), against)
     with opened(settings(data)) as service, busy("Reading the journal"):
         changed = make_anew(service) if rebuild else None
-        found = look(service)
+        found = look(service, kept)
     if as_json:
         told = {
             "sound": found.sound,
@@ -58,6 +67,30 @@ def _tell(found: Audit, changed: list[str] | None) -> None:
         click.echo("Keep this database as it is, and restore a backup from before.")
     else:
         click.echo("The journal is whole. `cardwright audit --rebuild` makes the rows anew.")
+
+
+@click.command()
+@click.argument("to", required=False, type=click.Path(dir_okay=False, path_type=Path))
+@data_option
+@json_option
+def checkpoint(to: Path | None, data: Path | None, as_json: bool) -> int:
+    """Write down where every chain of the journal ends, in a new file TO.
+
+    Chains prove nothing against one who can write the whole journal anew. A checkpoint that is
+    kept elsewhere does: `audit --against` compares. Without TO only its root is shown.
+    """
+    with opened(settings(data)) as service, busy("Reading the journal"):
+        made = take_checkpoint(service)
+    if to is not None:
+        with to.open("xb") as file:
+            file.write(written(made))
+    if as_json:
+        told = {"root": made.root, "facts": made.facts, "made_at": made.made_at.isoformat()}
+        click.echo(json.dumps({**told, "file": None if to is None else str(to)}))
+    else:
+        where = "" if to is None else f" written to {to}"
+        click.echo(f"Checkpoint of {made.facts:,} facts{where}. Root: {made.root}")
+    return 0
 
 
 @click.command()

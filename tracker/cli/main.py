@@ -10,16 +10,20 @@ import sys
 import click
 
 from tracker.cli import lists, people
+from tracker.cli.backup import backup, restore, restore_test
 from tracker.cli.card import card
+from tracker.cli.channels import channels
+from tracker.cli.clock import clock
 from tracker.cli.demo import demo
 from tracker.cli.erase import erase
 from tracker.cli.init import init
-from tracker.cli.journal import audit, export
+from tracker.cli.journal import audit, checkpoint, export
 from tracker.cli.log import log
 from tracker.cli.now import now
 from tracker.cli.remind import remind
 from tracker.cli.roll import drive, roll
 from tracker.cli.serve import serve
+from tracker.cli.upgrade import upgrade
 from tracker.config import BadSettings
 from tracker.domain.errors import CardwrightError
 
@@ -48,10 +52,17 @@ for command in (
     roll,
     drive,
     remind,
+    channels,
+    clock,
     people.set_up,
     people.token,
     audit,
+    checkpoint,
     export,
+    backup,
+    restore,
+    restore_test,
+    upgrade,
     erase,
     serve,
     demo,

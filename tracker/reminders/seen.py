@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -65,10 +65,16 @@ class Seen:
         return max((f for f in of_card if isinstance(f, kind)), key=moment, default=None)
 
 
-def see(production: Production, now: datetime, chosen: Chosen | None = None) -> Seen:
+def see(
+    production: Production,
+    now: datetime,
+    chosen: Chosen | None = None,
+    views: Sequence[CardView] | None = None,
+) -> Seen:
     """A production, folded from the facts up to a moment, ready for the rules.
 
-    `production.others` must hold the calls and wraps, as far as there are any.
+    `production.others` must hold the calls and wraps, as far as there are any. views: every card
+    as it stands, where that is known already.
     """
     chosen = chosen or Chosen()
     facts = {fact.id: fact for of_card in production.facts.values() for fact in of_card}
@@ -76,7 +82,7 @@ def see(production: Production, now: datetime, chosen: Chosen | None = None) -> 
     return Seen(
         production=production,
         chosen=chosen,
-        cards=tuple(production.views()),
+        cards=tuple(production.views() if views is None else views),
         facts=facts,
         hours=hours,
         all_hours=together(hours.values()),

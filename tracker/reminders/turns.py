@@ -84,7 +84,7 @@ class Turn:
     key: TurnKey
     at: datetime
     decided: datetime
-    collapsed: tuple[int, ...] = ()
+    collapsed: range = range(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,15 +149,26 @@ def follow(
 def _seen(spell: Spell, condition: Condition | None, now: datetime) -> Spell:
     """A spell as it goes on, or comes to its end.
 
-    A clock that was set back does not make a condition hold no longer, or end in the future.
+    Before the moment at which it opened nothing new can be seen of it: the clock was set back.
     """
     if spell.ended is not None:
         return spell
     if spell.gone is not None and now - spell.gone >= CONTINUES:
         return replace(spell, ended=now)
-    if condition is not None and condition.holds(max(now, spell.opened)):
+    if _goes_on(spell, condition, now):
         return replace(spell, gone=None)
+    if spell.gone is None and now < spell.opened:
+        return spell
     return replace(spell, gone=now if spell.gone is None else min(spell.gone, now))
+
+
+def _goes_on(spell: Spell, condition: Condition | None, now: datetime) -> bool:
+    """Whether a condition still holds, as far as that can be told by a clock that was set back."""
+    if condition is None:
+        return False
+    if condition.due is None:
+        return now < spell.opened
+    return condition.holds(max(now, spell.opened))
 
 
 def _opened(condition: Condition, number: int, now: datetime) -> Spell:
@@ -190,7 +201,7 @@ def next_turn(
     at = spell.at(newest)
     assert at is not None
     key = TurnKey(spell.key, to, channel, newest)
-    return Turn(key, at, now, tuple(range(latest + 1, newest)))
+    return Turn(key, at, now, range(latest + 1, newest))
 
 
 def held_back(

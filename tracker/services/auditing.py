@@ -14,16 +14,18 @@ from tracker.services.service import Service, production_row
 from tracker.store import queries
 from tracker.store import tables as t
 from tracker.store.audit import Finding, verify_chains
+from tracker.store.checkpoints import checkpoint_of, verify_against
 from tracker.store.comparing import Difference, differences
 from tracker.store.expected import expected_rows
 from tracker.store.rows import put_many
+from tracker.wire.checkpoint import Checkpoint
 
 FOLLOWING = (t.Copy, t.Mishap, t.Roll, t.Label, t.Use, t.Card, t.Drive, t.Camera)
 """The tables whose rows follow from the journal, those that point to others first."""
 
 
 class NotWhole(CardwrightError):
-    """Rows are not made from a journal that is not whole. findings: what is wrong with it."""
+    """Nothing is made from a journal that is not whole. findings: what is wrong with it."""
 
     def __init__(self, findings: Sequence[Finding]) -> None:
         self.findings = tuple(findings)
@@ -51,12 +53,27 @@ class Audit:
         return not self.findings and self.differences == ()
 
 
-def audit(service: Service) -> Audit:
-    """Verify every chain, fold the journal anew, and compare every row with it. Writes nothing."""
+def audit(service: Service, against: Checkpoint | None = None) -> Audit:
+    """Verify every chain, fold the journal anew, and compare every row with it. Writes nothing.
+
+    against: a checkpoint that was kept elsewhere, whose heads must still be there.
+    """
     with service.store.reading() as conn:
         production_row(conn)
         findings = tuple(verify_chains(conn))
+        if against is not None:
+            findings += tuple(verify_against(conn, against))
         return Audit(findings, None if findings else tuple(differences(conn)))
+
+
+def checkpoint(service: Service) -> Checkpoint:
+    """What the heads of all chains are now. Errors: NotWhole, NotSetUp."""
+    with service.store.reading() as conn:
+        production_row(conn)
+        findings = list(verify_chains(conn))
+        if findings:
+            raise NotWhole(findings)
+        return checkpoint_of(conn, service.clock())
 
 
 def rebuild(service: Service) -> list[str]:

@@ -68,9 +68,9 @@ def erase(service: Service, who: Who, fact: str, reason: str) -> Erased:
 
 def _follow(service: Service, conn: Connection, subject: str, kind: str) -> None:
     """Make the rows anew in which the words may stand."""
+    # Other processes remember cards and drives with their words, until they see another count.
+    conn.execute(update(t.Production).values(context=t.Production.context + 1))
     if kind == "card" and cards_there(conn, [subject]):
         refold(conn, [subject], service.around(conn))
     elif kind == "drive":
-        conn.execute(update(t.Production).values(context=t.Production.context + 1))
-        # Other processes remember the drive with its words, until they see another count.
         write_around(conn, read_around(conn, production_row(conn), drives_in_use(conn)))

@@ -63,6 +63,12 @@ def numbers_for(conn: Connection, subjects: Sequence[str]) -> dict[str, int]:
     return {row.subject: row.number for row in conn.execute(asked)}
 
 
+def numbers_by_label(conn: Connection) -> dict[str, int]:
+    """The number of every card's code that has one, by the label that the card has now."""
+    asked = select(t.Card.label, ShortCode.number).join(ShortCode, ShortCode.subject == t.Card.id)
+    return {row.label: row.number for row in conn.execute(asked)}
+
+
 def label_of(conn: Connection, card_id: str) -> str | None:
     """The label of a card; None if it is here no more."""
     return conn.scalar(select(t.Card.label).where(t.Card.id == card_id))

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError
 
 from tracker.domain.errors import CardwrightError
 from tracker.store import migrate
@@ -50,6 +50,13 @@ ADVICE = {
     "SQLITE_READONLY": "let this user write the file and its folder",
     "SQLITE_CANTOPEN": "let this user read and write the file and its folder",
 }
+
+
+CannotUse = OperationalError
+"""What any statement raises where the database is well asked, and cannot do it now."""
+
+SqliteError: type[Exception] = sqlite.Error
+"""What the driver raises where SQLAlchemy is not between."""
 
 
 class CannotOpen(CardwrightError):
@@ -180,11 +187,16 @@ def _opened(place: str, opening: Callable[[], Store]) -> Store:
             store.close()
             raise
     except (sqlite.Error, DBAPIError) as error:
-        cause = error.orig if isinstance(error, DBAPIError) else error
-        name = "_".join(getattr(cause, "sqlite_errorname", "").split("_")[:2])
-        advice = ADVICE.get(name, "see that it is there and works, and that this user may use it")
-        raise CannotOpen(place, " ".join(str(cause).split()), advice) from None
+        raise CannotOpen(place, *in_words(error)) from None
     return store
+
+
+def in_words(error: Exception) -> tuple[str, str]:
+    """What the database said when it could not do something, and what to do about it."""
+    cause = error.orig if isinstance(error, DBAPIError) else error
+    name = "_".join(getattr(cause, "sqlite_errorname", "").split("_")[:2])
+    advice = ADVICE.get(name, "see that it is there and works, and that this user may use it")
+    return " ".join(str(cause).split()), advice
 
 
 def _refuse_newer(place: str, found: str | None) -> None:
@@ -212,6 +224,11 @@ def _open_sqlite(file: Path) -> Store:
         journal_mode=wanted,
         library=_sqlite_sentence(wanted),
     )
+
+
+def raw_sqlite(file: Path, timeout_s: float = BUSY_TIMEOUT_S) -> Any:
+    """A connection past all layers, for what is done to a file as a whole. Errors: SqliteError."""
+    return sqlite.connect(file, timeout=timeout_s, isolation_level=None)
 
 
 def journal_mode_for(version: tuple[int, ...]) -> str:

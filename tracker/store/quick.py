@@ -67,7 +67,8 @@ class _Ready:
         self.sql: str = compiled.string
         fixed = {name: value for name, value in compiled.params.items() if value is not None}
         self._fixed = fixed
-        names = list(compiled.positiontup or compiled.binds)
+        # Its own list of binds has some of them under a second, internal name.
+        names = list(compiled.positiontup or compiled.params)
         binds = [_bind(compiled.binds[name].type, dialect) for name in names]
         self._binds = [(name, bind) for name, bind in zip(names, binds, strict=True) if bind]
         self._pick: _Convert = _picked(names) if compiled.positional else dict

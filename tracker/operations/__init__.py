@@ -1,0 +1,1 @@
+"""What is done to a production's data as a whole: backups, restoring, upgrades, the doctor."""

@@ -1,0 +1,1 @@
+"""How letters go out: mail, signed webhooks, addresses of the apprise library, the page itself."""
