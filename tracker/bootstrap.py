@@ -27,6 +27,7 @@ from tracker.services.service import Service, utc_now
 from tracker.store import migrate
 from tracker.store.engine import Store, open_store
 from tracker.web.app import create_app
+from tracker.web.outgoing import Outgoing
 
 log = logging.getLogger(__name__)
 
@@ -38,7 +39,8 @@ def opened(settings: Settings, *, new: bool = False) -> Iterator[Service]:
     Errors: NotSetUp, and as `ready`.
     """
     if new:
-        settings.folder.mkdir(parents=True, exist_ok=True)
+        # It holds people's names: nobody else on this computer is to read them.
+        settings.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     elif settings.database is None and not (settings.folder / "cardwright.db").exists():
         raise NotSetUp(
             f"There is no production in {settings.folder} ({settings.data.origin}): "
@@ -76,12 +78,21 @@ def ready(settings: Settings, *, new: bool) -> Iterator[Store]:
         yield store
 
 
-def web_app(service: Service, entrances: Mapping[str, str] | None = None) -> Flask:
+def web_app(
+    service: Service, entrances: Mapping[str, str] | None = None, given: Settings | None = None
+) -> Flask:
     """The web application on a service, which knows the tokens of its people.
 
-    entrances: as of `create_app`.
+    entrances: as of `create_app`. given: where the channels are set up; None: there are none.
+    Errors: BadSettings.
     """
-    return create_app(service, partial(token_of, service), entrances)
+    leaves = None
+    if given is not None:
+        set_up = read_channels(given.folder)
+        leaves = Outgoing(
+            channels_from(set_up), tuple(set_up.webhooks), tuple(set_up.addresses), set_up.page
+        )
+    return create_app(service, partial(token_of, service), entrances, leaves)
 
 
 @contextmanager

@@ -15,7 +15,9 @@ SMALL = """
     if (!box.width || getComputedStyle(one).visibility === "hidden" || box.right < 0) return false;
     if (one.matches("p a, li a, td a, dd a") && !one.closest("nav, .counts, .actions")) {
       // A link within a sentence is as high as its line (WCAG 2.2, 2.5.8, exception "Inline").
-      if (getComputedStyle(one).display === "inline") return false;
+      // That of a card or a drive is hit by a finger all the same.
+      const hit = least >= 48 && one.matches(".label");
+      if (getComputedStyle(one).display === "inline" && !hit) return false;
     }
     const hit = one.matches("[type=radio], [type=checkbox]") && one.closest("label");
     const size = (hit || one).getBoundingClientRect();

@@ -16,8 +16,8 @@ def shot(served: Served) -> None:
     acts_camera.swap(harbour.service, LEE, "S-014", "A")
     acts_camera.pull(harbour.service, LEE, "S-014")
     harbour.checked("S-014", "RAID", "SHUTTLE")
-    acts_drive.lose_drive(harbour.service, KIM, "SHUTTLE")
     acts_drive.set_todays_drives(harbour.service, KIM, ["RAID", "SHUTTLE"])
+    acts_drive.lose_drive(harbour.service, KIM, "SHUTTLE")
 
 
 @pytest.mark.parametrize("dark", [False, True])

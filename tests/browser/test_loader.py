@@ -9,7 +9,7 @@ import pytest
 
 from tests.browser.conftest import WIDTHS, Served
 from tests.browser.judged import holds
-from tracker.services import acts_drive, codes
+from tracker.services import acts_card, acts_drive, codes
 from tracker.services.service import Who
 
 KIM = Who(by="kim")
@@ -146,6 +146,70 @@ def test_the_page_holds_still_and_says_that_something_was_logged(day: Served) ->
     with page.expect_navigation():
         page.get_by_role("link", name="Show it").tap()
     assert not page.get_by_text("Something was logged since").is_visible()
+
+
+def test_a_page_that_hears_of_something_new_takes_its_leave_back_at_once(day: Served) -> None:
+    page = day.look("Lee", "/loader", touch=True)
+    page.clock.install()
+    page.goto(f"{day.address}/c/{code(day, 'S-014')}")
+    page.get_by_text("may be formatted", exact=True).wait_for()
+    ticked = page.get_by_label("Formatted in that camera as it went in")
+    assert ticked.is_checked()
+    before = button(page, "Into A as A001?").bounding_box()
+    acts_card.set_aside(day.harbour.service, KIM, "S-014", "bent pins")
+    page.clock.run_for(6_000)
+    page.get_by_text("ask the cart").wait_for()
+    said = page.locator("#main").inner_text().lower()
+    for words in ("may be formatted", "cleared", "format it in the camera"):
+        assert words not in said
+    assert not ticked.is_checked()
+    assert button(page, "Into A as A001?").bounding_box() == before
+    # It stays so: what was heard is not forgotten with the next answer.
+    page.clock.run_for(60_000)
+    assert page.get_by_text("ask the cart").is_visible()
+    # Whoever taps all the same is asked.
+    tap(page, "Into A as A001?")
+    page.get_by_text("Something was logged about S-014 since this page was drawn.").wait_for()
+    assert day.harbour.status("S-014") == "set aside"
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_scan_never_presses_a_button(day: Served, script: bool) -> None:
+    tap(day.look("Lee", f"/c/{code(day, 'S-014')}", touch=True), "Into A as A001?")
+    count = day.harbour.count()
+    for path in ("/camera/A", f"/c/{code(day, 'S-014')}", f"/c/{code(day, 'S-015')}"):
+        for focused in ("input[name=when][value='5']", "input[name=unmounted]", "summary"):
+            page = day.look("Lee", path, script=script)
+            if not page.locator(focused).count():
+                continue
+            page.locator(focused).first.focus()
+            page.keyboard.type("S-016")
+            page.keyboard.press("Enter")
+            if script:
+                page.wait_for_url(f"**/c/{code(day, 'S-016')}*")
+            page.context.close()
+    assert day.harbour.count() == count
+
+
+def test_a_scan_into_a_field_of_a_form_sends_nothing(day: Served) -> None:
+    page = day.look("Lee", f"/c/{code(day, 'S-014')}")
+    count = day.harbour.count()
+    page.get_by_text("It is missing").click()
+    page.get_by_label("Where was it seen last?").focus()
+    page.keyboard.type("S-016")
+    page.keyboard.press("Enter")
+    page.get_by_text("Nobody knows where it is").wait_for()
+    assert day.harbour.count() == count
+
+
+def test_a_mistyped_scan_among_fast_ones_stays_in_sight(day: Served) -> None:
+    page = day.look("Lee", "/several", width=360)
+    page.locator("#code:focus").wait_for()
+    for scanned in ("S-014", "S-099", "S-015", "S-016"):
+        page.keyboard.type(scanned)
+        page.keyboard.press("Enter")
+    button(page, "All 3 go to the cart").wait_for()
+    assert page.get_by_text("S-099").first.is_visible()
 
 
 @pytest.mark.parametrize("script", [True, False])

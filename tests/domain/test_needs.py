@@ -5,9 +5,12 @@ from __future__ import annotations
 import pytest
 
 from tests.stories import Story, production, story
-from tracker.domain.dangers import dangers
+from tracker.domain.dangers import Danger, dangers
 from tracker.domain.doubts import doubts, labels_out
+from tracker.domain.facts import CardFact
 from tracker.domain.needs import Need, need, needs
+from tracker.domain.rule import BackupRule
+from tracker.domain.words import large
 
 
 def needed(told: Story) -> Need:
@@ -114,21 +117,21 @@ def test_what_is_gone_uncovered_comes_first_and_of_the_rest_the_oldest() -> None
     assert labels == ["S-016", "S-015", "S-014"]
 
 
-def facts_of(told: Story) -> dict[str, object]:
-    return {fact.id: fact for facts in told.production.facts.values() for fact in facts}
+def told_of(told: Story) -> list[Danger]:
+    production = told.production
+    facts = {
+        f.id: f for facts in production.facts.values() for f in facts if isinstance(f, CardFact)
+    }
+    return dangers(production.views(), facts)
 
 
 def found(told: Story) -> list[tuple[str | None, str, bool | None]]:
-    facts = facts_of(told)
-    return [
-        (one.roll, one.to_do[:20], one.covered)
-        for one in dangers(told.production.views(), facts)  # type: ignore[arg-type]
-    ]
+    return [(one.roll, one.to_do[:20], one.covered) for one in told_of(told)]
 
 
 def test_lost_footage_is_told_once_with_all_that_happened() -> None:
     told = story("S-014").shot("A001").loaded("B", "B001").formatted("camera", "B")
-    (one,) = dangers(told.production.views(), facts_of(told))  # type: ignore[arg-type]
+    (one,) = told_of(told)
     assert (one.card, one.roll, one.covered, one.rank) == ("S-014", "A001", False, 0)
     assert one.says.startswith("formatted while a roll on it was not backed up")
     assert "loaded while it held a roll that is not backed up" in one.says
@@ -142,6 +145,47 @@ def test_what_was_mended_since_only_waits_to_be_settled() -> None:
     assert found(told) == [("A001", "It has its copies by", True)]
 
 
+def test_a_card_that_is_kept_for_some_days_is_not_to_be_cleared_at_once() -> None:
+    held = BackupRule(copies=2, level="checksummed", hold_days=3)
+    told = needed(story("S-014", rule=held).shot("A001").backed_up())
+    assert told.what == (
+        "Everything on it is covered: clear it, but not before 2026-03-05 08:20 (roll A001 is "
+        "kept on it until then)."
+    )
+
+
+def test_a_visiting_card_that_is_with_its_owner_again_is_wanted_no_more() -> None:
+    told = story("S-014", visiting=True).shot("V001").backed_up()
+    assert needed(told).what.startswith("Give it back")
+    told.handed_over("other", to="drone crew", outside=True)
+    assert (
+        needed(told).what == "Nothing: it is with drone crew (other, outside the production) again."
+    )
+    assert (needed(told).who, needed(told).rank) == ("nobody", 12)
+    told.handed_over("cart")
+    assert needed(told).what.startswith("Give it back")
+    told.handed_over("rental house", to="Quay Rentals").loaded("A", "A001").pulled(gb=1).backed_up()
+    assert needed(told).what.startswith("Give it back")
+
+
+@pytest.mark.parametrize("wanting", ["off site", "receipt", "bad"])
+def test_a_card_that_nobody_has_to_bring_is_with_the_data_manager(wanting: str) -> None:
+    rule = BackupRule(
+        copies=2, level="checksummed", off_site=wanting == "off site", receipt=wanting == "receipt"
+    )
+    told = story("S-014", rule=rule).shot("A001").backed_up()
+    if wanting == "bad":
+        told.received("A001", "bad")
+    found = needed(told)
+    assert (told.status, found.who, found.may_format) == ("exposed", "data manager", False)
+    assert large(told.status, found.who) == "copied, rule not met"
+
+
+def test_a_card_with_too_few_copies_is_brought_by_the_loader() -> None:
+    told = needed(story("S-014").shot("A001").checked("RAID").received("A001", "bad"))
+    assert (told.who, large(told.card.status, told.who)) == ("loader", "shot, not copied")
+
+
 def test_a_wiped_card_gives_no_leave_until_a_person_settles_what_was_lost() -> None:
     told = story("S-014").shot("A001").formatted("camera", "A")
     assert told.status == "ready"
@@ -149,6 +193,69 @@ def test_a_wiped_card_gives_no_leave_until_a_person_settles_what_was_lost() -> N
     assert (one.rank, one.may_format) == (1, False)
     assert one.what.startswith("Formatted while a roll on it was not backed up")
     assert "Stop: do not load, format, repair or write to this card." in one.what
+
+
+def late() -> Story:
+    """Takes may have been shot before camera A formatted the card; what came after is backed up."""
+    told = story("S-014").loaded("A", "A001", at="09:00").formatted("camera", "A", at="10:00")
+    return told.pulled(gb=480).checked("RAID").checked("SHUTTLE")
+
+
+def test_a_late_format_stops_whatever_copies_there_are_until_a_person_settles_it() -> None:
+    told = late()
+    assert told.status == "backed up"
+    assert (needed(told).rank, needed(told).may_format) == (1, False)
+    assert needed(told).what.startswith("Formatted more than 15 minutes after it was loaded")
+    told.cleared()
+    assert (told.status, needed(told).may_format) == ("cleared", False)
+    assert "Ask the camera crew what was shot before the format." in needed(told).what
+    told.settled("formatted 1", "formatted_late")
+    assert (told.status, needed(told).may_format) == ("cleared", True)
+
+
+def test_a_late_format_is_first_among_the_dangers_while_it_is_shot_and_when_it_is_copied() -> None:
+    told = story("S-014").loaded("A", "A001", at="09:00").formatted("camera", "A", at="10:00")
+    for moment_of_it in (told, late()):
+        (one,) = told_of(moment_of_it)
+        assert (one.roll, one.rank, one.mended) == ("A001", 0, False)
+        assert one.to_do.startswith("Ask the camera crew what was shot before the format.")
+
+
+@pytest.mark.parametrize("of", ["loaded over", "post", "differs"])
+def test_what_was_wrong_with_a_roll_that_is_backed_up_by_now_only_waits(of: str) -> None:
+    told = story("S-014").shot("A001")
+    if of == "loaded over":
+        told.loaded("B", "B001").pulled(gb=10).backed_up()
+    if of == "post":
+        told.backed_up().received("A001", "bad").received("A001", "good")
+    if of == "differs":
+        told.failed("VAULT", "differs", roll="A001").backed_up()
+    (one,) = told_of(told)
+    assert (one.roll, one.rank, one.mended) == ("A001", 2, True)
+    assert "Do not format" not in one.to_do and "Keep the card" not in one.to_do
+    assert "ettle this with a reason." in one.to_do
+
+
+def test_what_is_wrong_with_a_roll_that_is_not_backed_up_keeps_its_words() -> None:
+    told = story("S-014").shot("A001").loaded("B", "B001").pulled(gb=10).backed_up("B001")
+    (one,) = told_of(told)
+    assert (one.rank, one.mended) == (1, False)
+    assert one.to_do.startswith("Do not format.")
+
+
+@pytest.mark.parametrize("late", [True, False])
+def test_a_card_that_may_have_lost_takes_stops_while_it_is_in_the_camera(late: bool) -> None:
+    told = story("S-014")
+    if late:
+        told.loaded("A", "A001", at="09:00").formatted("camera", "A", at="10:00")
+    else:
+        told.shot("A001").loaded("A", "A002", formatted=True)
+    found = needed(told)
+    assert (told.status, found.rank, found.who, found.may_format) == (
+        "loaded", 1, "camera crew", False,
+    )  # fmt: skip
+    assert found.what.startswith("In camera A. Formatted")
+    assert "top" in found.what and "Unmount" not in found.what
 
 
 def test_warnings_and_notes_are_no_danger() -> None:

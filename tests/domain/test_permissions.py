@@ -166,3 +166,12 @@ def test_a_card_that_is_too_slow_should_not_be_loaded() -> None:
 def test_a_load_that_was_warned_against_is_a_fact_all_the_same() -> None:
     told = story("S-014").shot("A001").loaded("B", "B003")
     assert told.stands == ("loaded", [("loaded_uncovered", "A001")])
+
+
+def test_damage_speaks_against_a_card_that_is_used_again_until_it_is_dealt_with() -> None:
+    told = story("S-014").formatted("camera", "A").damaged(3)
+    assert load(told) == [("set aside", None)]
+    told.returned_to_service()
+    assert load(told) == [("damage", None)]
+    told.damage_settled("damage_noted 1")
+    assert load(told) == []

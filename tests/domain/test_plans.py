@@ -5,9 +5,10 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tracker.domain.facts import START
+from tests.stories import story
+from tracker.domain.facts import START, CameraSet
 from tracker.domain.permissions import Reason
-from tracker.domain.plans import Choice, Place, propose
+from tracker.domain.plans import Choice, Place, choices, propose
 
 PLACES = [Place("A", 1), Place("A", 1, spare=True), Place("B", 1), Place("B", 2)]
 LABELS = [f"S-{n:03}" for n in range(1, 8)]
@@ -69,3 +70,20 @@ def test_no_card_is_proposed_twice_nor_one_that_does_not_fit(
         assert line.card is None or line.card in free
         assert line.card is not None or not free - {*cards, *taken}
         assert line.reason
+
+
+def test_a_card_from_which_footage_may_still_be_got_back_is_not_proposed() -> None:
+    camera = CameraSet(
+        id="camera", occurred_at=START[0], logged_at=START[0], origin="", letters="A", unit="main"
+    )
+    told = story("S-014").shot("A001").formatted("camera", "A")
+    assert told.status == "ready"
+    for settled in (False, True):
+        if settled:
+            told.settled("formatted 1", "formatted_uncovered")
+        production = told.production
+        (one,) = choices(camera, production.views(), production.context, {}, {})
+        assert (one.free, [reason.code for reason in one.reasons]) == (
+            settled,
+            [] if settled else ["lost"],
+        )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.stories import Story, story
-from tracker.domain.rule import BackupRule
+from tracker.domain.rule import BackupRule, in_words_for
 
 OFF_SITE = BackupRule(copies=2, level="checksummed", off_site=1)
 TWO_KINDS = BackupRule(copies=2, level="checksummed", kinds=2)
@@ -138,3 +138,14 @@ def test_a_drive_counts_for_the_roll_and_not_for_the_card() -> None:
     told.loaded("A", "A002").pulled(gb=1)
     told.checked("VAULT").checked("SHUTTLE", roll="A002")
     assert told.stands == ("backed up", [])
+
+
+def test_what_is_asked_is_said_for_the_rolls_that_are_there() -> None:
+    def asked(told: Story) -> str:
+        return in_words_for(told.production.context.rules, told.state.rolls.values())
+
+    assert asked(story("S-014").shot("A001")).startswith("2 copies, checksummed, before")
+    proxy = story("S-014").loaded("A", "P001", loaded_as="proxy").pulled(gb=1)
+    assert asked(proxy).startswith("one copy, listed, before")
+    both = asked(proxy.loaded("A", "A001").pulled(gb=1))
+    assert both.startswith("2 copies") and "; of proxies for one copy, listed" in both

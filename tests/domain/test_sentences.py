@@ -83,7 +83,8 @@ def test_every_fact_is_told_in_one_sentence_that_says_nothing_of_unknowns(fact: 
                 "promise_by": "Kim",
                 "promise_until": AT,
             },
-            "Cleared against the rule (no drives), authorised by Noor; Kim promised: a copy.",
+            "Cleared against the rule (no drives), authorised by Noor; Kim promised: a copy, "
+            "until 2026-03-02 08:00 UTC.",
         ),
         (f.Noted, {"text": "taped.\nTwice."}, "Note: taped. Twice."),
         (
@@ -109,3 +110,30 @@ def test_every_kind_of_fact_has_its_sentence() -> None:
     from tracker.domain.sentences import _SAID  # noqa: PLC0415
 
     assert set(_SAID) == set(f.FACTS)
+
+
+def test_a_taking_back_names_what_it_took_back() -> None:
+    common: dict[str, Any] = {"occurred_at": AT, "logged_at": AT, "origin": "here", "card": "S-014"}
+    pulled = f.Pulled(id="1", clips=3, **common)
+    void = f.Voided(id="2", target="1", reason="wrong card", **common)
+    back = f.Voided(id="3", target="2", reason="taken back", **common)
+    beside: dict[str, f.Fact] = {fact.id: fact for fact in (pulled, void, back)}
+    assert sentence(void) == "An earlier entry was a mistake: wrong card."
+    assert sentence(void, beside) == (
+        "An earlier entry was a mistake: wrong card "
+        "(it said: pulled from the camera, 3 clips, typed)."
+    )
+    assert sentence(back, beside).endswith(
+        "(it said: an earlier entry was a mistake: wrong card "
+        "(it said: pulled from the camera, 3 clips, typed))."
+    )
+
+
+def test_two_that_take_each_other_back_are_told_all_the_same() -> None:
+    common: dict[str, Any] = {"occurred_at": AT, "logged_at": AT, "origin": "here", "card": "S-014"}
+    one = f.Voided(id="1", target="2", reason="wrong", **common)
+    two = f.Voided(id="2", target="1", reason="right", **common)
+    itself = f.Voided(id="3", target="3", reason="odd", **common)
+    beside: dict[str, f.Fact] = {fact.id: fact for fact in (one, two, itself)}
+    assert "(it said: an earlier entry was a mistake: right)" in sentence(one, beside)
+    assert sentence(itself, beside) == "An earlier entry was a mistake: odd."

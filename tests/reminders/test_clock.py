@@ -50,7 +50,7 @@ def hands() -> Hands:
 Begin = Callable[..., Clock]
 
 
-def tick(ticks: Queue[datetime], clock: Clock) -> datetime:
+def tick(ticks: Queue[Any], clock: Clock) -> Any:
     """The next tick, once it has ended: until then no other one begins."""
     at = ticks.get(timeout=PATIENCE_S)
     # Asking waits for the scheduler, which counts a call only after it has handed it on.
@@ -208,6 +208,30 @@ def test_a_stop_finishes_what_runs_and_only_one_runs_at_a_time(
     assert story == ["begun", "done", "stopped"]
     assert caplog.text == ""
     assert clock.next_at() is None
+
+
+def test_what_is_wanted_soon_comes_now_or_right_after_what_runs(
+    frozen: FrozenDateTimeFactory, begin: Begin
+) -> None:
+    begun: Queue[int] = Queue()
+    may_end: Queue[None] = Queue()
+
+    def work(_now: datetime) -> None:
+        begun.put(1)
+        may_end.get(timeout=PATIENCE_S)
+
+    clock = begin(work)
+    begun.get(timeout=PATIENCE_S)
+    for _ in range(3):
+        clock.soon()
+    may_end.put(None)
+    may_end.put(None)
+    tick(begun, clock)
+    assert begun.empty()
+    clock.soon()
+    may_end.put(None)
+    tick(begun, clock)
+    assert clock.next_at() == SIX + MINUTE
 
 
 def test_started_twice_it_runs_once_and_it_can_be_started_again(

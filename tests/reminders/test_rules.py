@@ -356,6 +356,20 @@ def test_a_visiting_card_goes_back() -> None:
     assert [one.to_do for one in found] == ["Give it back."]
 
 
+def test_a_visiting_card_that_went_back_is_not_asked_for() -> None:
+    told = day().card("S-014", visiting=True).checked_in("footage", "09:00").backed_up()
+    told.handed_over("other", to="drone crew", outside=True)
+    assert reminded(told, "backed up and not cleared", at("14:00")) == []
+
+
+def test_nobody_is_asked_to_clear_or_format_a_card_that_was_formatted_late() -> None:
+    told = day().card("S-014").loaded("A", "A001", "09:00").formatted("camera", "A", "10:00")
+    told.pulled(gb=480).backed_up()
+    assert reminded(told, "backed up and not cleared", at("16:00")) == []
+    told.cleared()
+    assert reminded(told, "cleared and not formatted", at("23:00")) == []
+
+
 def test_a_cleared_card_is_the_safest_and_is_never_more_than_a_note() -> None:
     told = shot().backed_up().cleared("11:00")
     rule = "cleared and not formatted"

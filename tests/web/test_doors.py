@@ -52,6 +52,18 @@ def test_too_many_tries_have_to_wait(sam: Visitor) -> None:
     assert "wait 15 seconds" in page.says
 
 
+def test_a_form_of_somebody_signed_out_leads_to_the_door_and_back_to_its_page(
+    crew: Crew, sam: Visitor
+) -> None:
+    before = crew.harbour.count()
+    page = sam.send("/cards/S-014/note", {"text": "a scratch", "back": "/cards/S-014"})
+    assert (page.status, crew.harbour.count()) == (401, before)
+    assert "Nothing was logged: sign in, and say it once more." in page.says
+    (door,) = [link for link in page.read.links if link.startswith("/sign-in")]
+    sam.press(sam.get(door), "Sign in", name="Sam", passphrase=WORDS)
+    assert sam.at == "/cards/S-014"
+
+
 def test_signed_out_is_out(sam: Visitor) -> None:
     sam.press(sam.get("/sign-in"), "Sign in", name="Sam", passphrase=WORDS)
     sam.press(sam.get("/me"), "Sign out")

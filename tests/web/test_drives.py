@@ -67,7 +67,7 @@ def test_a_drive_of_the_day_that_fails_is_told(shot: Crew) -> None:
     acts_drive.set_todays_drives(shot.harbour.service, KIM, ["RAID", "SHUTTLE"])
     acts_drive.fail_drive(shot.harbour.service, KIM, "SHUTTLE")
     page = shot.lee.get("/drives")
-    assert "SHUTTLE is one of today\u2019s drives, and does not work" in page.says
+    assert "SHUTTLE does not work: a data manager sets today\u2019s drives anew" in page.says
 
 
 def test_danger_stands_first(shot: Crew) -> None:
@@ -159,7 +159,7 @@ def test_the_last_copy_of_a_roll_that_no_card_holds_is_said_plainly(shot: Crew) 
     page = shot.kim.get("/drive/empty/SHUTTLE")
     assert "The last copy of 1 roll goes with it" in page.says
     assert "No card holds A001 any more, and no other copy counts." in page.says
-    assert "RAID: checksummed, does not count (RAID failed)" in page.says
+    assert "RAID: checksummed, does not count (RAID does not work)" in page.says
     assert "Log it as emptied, though the last copy of 1 roll goes" in page.buttons
 
 

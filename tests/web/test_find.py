@@ -85,7 +85,7 @@ def test_a_code_with_a_slip_in_it_is_said_to_be_one(shot: Crew) -> None:
     assert coded is not None and coded.code is not None
     last = "3" if coded.code[-1] != "3" else "4"
     says = asked(shot, coded.code[:-1] + last).says
-    assert "That code was mistyped: look again." in says
+    assert "Whether it is a label or a code, it was mistyped: look again." in says
     assert "Nothing is called that." in says
 
 

@@ -101,6 +101,38 @@ def test_what_is_wrong_is_named_and_nothing_is_set_up(
     assert page.status == 200
 
 
+@pytest.mark.parametrize(
+    ("copies", "level", "asked"),
+    [("1", "claimed", True), ("1", "checksummed", True), ("2", "claimed", True),
+     ("2", "listed", False)],
+)  # fmt: skip
+def test_a_rule_on_the_word_of_one_copy_is_asked_about_first(
+    fresh: Fresh, copies: str, level: str, asked: bool
+) -> None:
+    typed = {"name": "Ada", "passphrase": WORDS, "rule": "own", "copies": copies, "level": level,
+             "kinds": "1", "off_site": "0"}  # fmt: skip
+    page = fresh.visitor.press(fresh.visitor.get(fresh.link), "Set it up", **typed)
+    assert page.status == (409 if asked else 200)
+    if asked:
+        assert fresh.rule == RECOMMENDED
+        assert "Never clear on the word of one copy" in page.says
+        assert "Nothing was set up yet." in page.says
+        again = "Set it up all the same"
+        assert page.form(again).fields["copies"] == copies
+        page = fresh.visitor.press(page, again, passphrase="short", rule="own")
+        assert page.status == 400
+        page = fresh.visitor.press(page, again, passphrase=WORDS, rule="own")
+    assert (page.status, fresh.rule.copies, fresh.rule.level) == (200, int(copies), level)
+
+
+def test_another_weak_rule_than_the_one_asked_about_is_asked_again(fresh: Fresh) -> None:
+    typed = {"name": "Ada", "passphrase": WORDS, "rule": "own", "level": "claimed",
+             "kinds": "1", "off_site": "0"}  # fmt: skip
+    page = fresh.visitor.press(fresh.visitor.get(fresh.link), "Set it up", copies="2", **typed)
+    page = fresh.visitor.press(page, "Set it up all the same", copies="1", **typed)
+    assert (page.status, fresh.rule) == (409, RECOMMENDED)
+
+
 def test_the_link_lets_nobody_in_twice(fresh: Fresh) -> None:
     page = fresh.visitor.get(fresh.link)
     fresh.visitor.press(page, "Set it up", name="Ada", passphrase=WORDS)

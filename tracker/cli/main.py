@@ -15,6 +15,7 @@ from tracker.cli.card import card
 from tracker.cli.channels import channels
 from tracker.cli.clock import clock
 from tracker.cli.demo import demo
+from tracker.cli.doctor import doctor
 from tracker.cli.erase import erase
 from tracker.cli.init import init
 from tracker.cli.journal import audit, checkpoint, export
@@ -63,6 +64,7 @@ for command in (
     restore,
     restore_test,
     upgrade,
+    doctor,
     erase,
     serve,
     demo,

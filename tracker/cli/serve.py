@@ -37,6 +37,6 @@ def serve(data: Path | None, host: str, port: int, no_clock: bool) -> int:
         opened(given) as service,
         nullcontext() if no_clock else reminding(service, given),
     ):
-        serve_app(web_app(service), host, port, ready=ready)
+        serve_app(web_app(service, given=given), host, port, ready=ready)
     click.echo("Stopped; everything that was being logged is logged.")
     return 0

@@ -10,12 +10,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from tracker.domain.facts import (
+    START,
     DamageNoted,
     FileSystem,
     HandedOver,
     HealthRead,
     Moment,
     Registered,
+    moment,
 )
 from tracker.domain.mishaps import Mishap, MishapKey
 from tracker.domain.rolls import Roll
@@ -92,6 +94,18 @@ class CardState:
     def visiting(self) -> bool:
         """Whether it is somebody else's card that only passes through."""
         return self.registered is not None and self.registered.visiting
+
+    @property
+    def given_back(self) -> bool:
+        """Whether a visiting card left the production, and nobody had it here since."""
+        given = self.holder
+        if given is None or not self.visiting or self.opened is not None:
+            return False
+        if not (given.outside or given.place == "rental house"):
+            return False
+        done = [roll.closed for roll in self.closed_rolls() if roll.closed is not None]
+        done += [self.last_format.at] if self.last_format is not None else []
+        return max(done, default=START) <= moment(given)
 
     def fork(self) -> CardState:
         """A state that may be changed while this one stays as it is."""

@@ -41,7 +41,23 @@ class DriveState(NamedTuple):
     @property
     def usable(self) -> bool:
         """Whether what is on it can be had."""
-        return not (self.failed or self.lost or self.returned)
+        return not self.why_not
+
+    @property
+    def why_not(self) -> str:
+        """Why what is on it cannot be had, after the drive's label; "" if it can."""
+        if self.returned:
+            return "went back"
+        if self.lost:
+            return "is lost"
+        return "does not work" if self.failed else ""
+
+    @property
+    def where(self) -> str:
+        """Where it is, as far as anybody can say."""
+        if self.returned:
+            return "went back"
+        return f"lost, last {self.place}" if self.lost else self.place
 
 
 class Drive:

@@ -36,7 +36,8 @@ KINDS: dict[str, MishapKind] = {
         "danger",
         "formatted more than 15 minutes after it was loaded: takes may be lost",
         "Ask the camera crew what was shot before the format. If anything was, stop: write "
-        "nothing more to this card, and tell the people who decide.",
+        "nothing more to this card, and tell the people who decide. If nothing was, settle this "
+        "with that as its reason.",
     ),
     "found_empty": MishapKind(
         "danger", "found empty while it should hold a roll that is not backed up", _STOP

@@ -6,9 +6,11 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from tracker.domain.facts import END, START, Moment
-from tracker.domain.permissions import may_clear
+from tracker.domain.mishaps import MishapKind
+from tracker.domain.permissions import enough_copies, kept_until, may_clear
 from tracker.domain.rule import Context
 from tracker.domain.status import CardView, Status, made_standing
+from tracker.domain.whereabouts import in_hands
 
 WHO: dict[Status, str] = {
     "unseen": "data manager",
@@ -63,9 +65,18 @@ def need(card: CardView, context: Context) -> Need:
     elif _stops(card) is not None or (card.uncovered and _in_danger(card)):
         rank = 1
     else:
-        rank = _ORDER[card.status]
+        rank = _ORDER["retired" if card.state.given_back and not card.uncovered else card.status]
     since = min((roll.closed or END for roll in card.uncovered), default=None)
-    return Need(card, rank, WHO[card.status], _what(card, context), _may_format(card), since)
+    return Need(card, rank, _who(card, context), _what(card, context), _may_format(card), since)
+
+
+def _who(card: CardView, context: Context) -> str:
+    if card.status == "exposed" and all(enough_copies(one, context) for one in card.uncovered):
+        # Nobody has to bring it: what is wanting is where a copy is, or what post says.
+        return WHO["copied"]
+    if card.state.given_back and card.status == "backed up":
+        return WHO["retired"]
+    return WHO[card.status]
 
 
 IF_OUT = (
@@ -99,17 +110,28 @@ def _in_danger(card: CardView) -> bool:
     return any(mishap.severity == "danger" for mishap in made_standing(card.state))
 
 
-_LOST = ("formatted_uncovered", "found_empty")
-_NOT_YET_SAID = ("ready", "cleared", "backed up")
+_LOST = ("formatted_uncovered", "formatted_late", "found_empty")
+_NOT_YET_SAID = ("ready", "cleared", "backed up", "loaded")
 """Where nothing else says that the card must be left alone."""
 
 
-def _stops(card: CardView) -> str | None:
-    """What to do where footage may still be got back from a card, until a person settles it."""
+def loss(card: CardView) -> MishapKind | None:
+    """What may have been lost from a card and got back from it, until a person settles it.
+
+    None where that is not so, or where something else says that the card must be left alone.
+    """
     if card.status not in _NOT_YET_SAID:
         return None
     kinds = (m.kind for m in made_standing(card.state) if m.key.kind in _LOST)
-    return next((f"{_capital(kind.says)}. {kind.to_do}" for kind in kinds), None)
+    return next(kinds, None)
+
+
+def _stops(card: CardView) -> str | None:
+    kind = loss(card)
+    if kind is None:
+        return None
+    where = f"In camera {card.camera}. " if card.status == "loaded" else ""
+    return f"{where}{_capital(kind.says)}. {kind.to_do}"
 
 
 def _may_format(card: CardView) -> bool | None:
@@ -153,11 +175,29 @@ def _what(card: CardView, context: Context) -> str:
             )
         case "cleared":
             return "May be formatted, in the camera."
+        case "backed up" if card.state.given_back and card.state.holder is not None:
+            given = card.state.holder
+            return f"Nothing: it is with {in_hands(given.to, given.place, given.outside)} again."
+        case "backed up" if card.state.visiting and card.state.last_format is not None:
+            return (
+                "Give it back, and tell its owner that it was formatted here: of what is known to "
+                "have been on it nothing is uncovered."
+            )
         case "backed up" if card.state.visiting:
             return "Give it back: nothing on it is uncovered."
         case "backed up":
-            return "Everything on it is covered: clear it."
+            return f"Everything on it is covered: clear it{_not_before(card, context)}."
     return _copies(card, context)
+
+
+def _not_before(card: CardView, context: Context) -> str:
+    """Until when the rule keeps what is on it, in words that stay true when that is over."""
+    kept = [(kept_until(roll, context), roll.name) for roll in card.holds]
+    last, name = max(((u, n) for u, n in kept if u is not None), default=(None, ""))
+    if last is None:
+        return ""
+    shown = f"{last.astimezone(context.zone):%Y-%m-%d %H:%M}"
+    return f", but not before {shown} (roll {name} is kept on it until then)"
 
 
 def _copies(card: CardView, context: Context) -> str:

@@ -8,7 +8,7 @@ responsible come first.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from tracker.domain.card import CardState
 from tracker.domain.facts import END, LEVELS, CameraSet, Moment
@@ -113,12 +113,24 @@ def _wanting(roll: Roll, rule: BackupRule, context: Context, at: Moment) -> str:
     return "make another full copy of it"
 
 
-def _held_until(roll: Roll, context: Context, at: Moment) -> Reason | None:
+def enough_copies(roll: Roll, context: Context, at: Moment = END) -> bool:
+    """Whether as many copies of a roll count as the rule asks for, though it may ask for more."""
+    rule = context.rules.at(roll, at)
+    good = [copy for copy in counting(roll, context, at) if copy.rank >= RANK[rule.level]]
+    return len({copy.drive.enclosure for copy in good}) >= rule.copies
+
+
+def kept_until(roll: Roll, context: Context, at: Moment = END) -> datetime | None:
+    """Until when a roll is kept on its card whatever copies there are; None if for no time."""
     days = context.rules.at(roll, at).hold_days
-    if not days or at == END or roll.closed is None:
+    if not days or roll.closed is None:
         return None
-    until = roll.closed[0] + timedelta(days=days)
-    if at[0] >= until:
+    return roll.closed[0] + timedelta(days=days)
+
+
+def _held_until(roll: Roll, context: Context, at: Moment) -> Reason | None:
+    until = kept_until(roll, context, at)
+    if at == END or until is None or at[0] >= until:
         return None
     shown = f"{until.astimezone(context.zone):%Y-%m-%d %H:%M}"
     return Reason("hold", f"roll {roll.name} is kept on the card until {shown}", "wait", roll.name)
@@ -157,7 +169,16 @@ def _unfit(state: CardState) -> list[Reason]:
         Reason("set aside", f"it is set aside: {why}", "a data manager decides")
         for why in state.set_aside
     ]
-    return reasons
+    return reasons if state.set_aside else [*reasons, *_damaged(state)]
+
+
+def _damaged(state: CardState) -> list[Reason]:
+    """Damage for which it must not be used, and that nobody dealt with before it was used again."""
+    return [
+        Reason("damage", f"damage to its {one.part}: {one.text}", "say what was done about it")
+        for one in state.damage
+        if one.severity >= 3 and one.id not in state.damage_settled
+    ]
 
 
 def _formatted_elsewhere(state: CardState, camera: CameraSet, body: str | None) -> list[Reason]:

@@ -12,6 +12,7 @@ from datetime import date
 
 from tracker.domain.facts import END, CameraSet, Moment, PlanCommitted, moment
 from tracker.domain.fitness import fitness
+from tracker.domain.needs import loss
 from tracker.domain.permissions import Reason, may_clear, may_load
 from tracker.domain.rule import Context
 from tracker.domain.status import CardView
@@ -42,6 +43,14 @@ class Place:
     def name(self) -> str:
         """The place within its camera."""
         return f"{'spare' if self.spare else 'slot'} {self.number}"
+
+
+def no_such_slot(camera: CameraSet, slot: int | None) -> str:
+    """What is wrong with a slot that a camera does not have; "" if it has it, or none is named."""
+    if slot is None or 1 <= slot <= camera.slots:
+        return ""
+    has = "one slot" if camera.slots == 1 else f"{camera.slots} slots, counted from 1"
+    return f"camera {camera.letters} has {has}, and no slot {slot}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,21 +117,34 @@ def _choice(
     out: Mapping[str, str],
 ) -> Choice:
     here = card.status == "loaded" and card.camera == camera.letters
-    against = may_load(card.state, camera, context)
-    notes = [f"{r.says}: {r.settles}" for r in against if r.code in AT_HAND and not here]
+    reasons, by_formatting = against(camera, card, context, out)
+    notes = [f"{r.says}: {r.settles}" for r in by_formatting if not here]
     fit = fitness(card.state)
     watched = fit.verdict in ("watch", "failing")
-    reasons = [_whole(r, card, context) for r in against if r.code not in AT_HAND]
     return Choice(
         label=card.label,
         status=card.status,
-        reasons=(*_against_any(card, context, here=here, out=out), *reasons),
+        reasons=reasons,
         notes=(*notes, *(f"to be watched: {why}" for why in fit.reasons if watched)),
         fillings=fillings.get(card.state.card_id, 0),
         free_since=_free_since(card),
         here=here,
         watched=watched,
     )
+
+
+def against(
+    camera: CameraSet, card: CardView, context: Context, out: Mapping[str, str]
+) -> tuple[tuple[Reason, ...], tuple[Reason, ...]]:
+    """Why a card should not go into a camera, and why it has to be formatted there first.
+
+    The second is settled by the usual format in the camera. out: as of `choices`.
+    """
+    here = card.status == "loaded" and card.camera == camera.letters
+    said = may_load(card.state, camera, context)
+    whole = [_whole(r, card, context) for r in said if r.code not in AT_HAND]
+    at_hand = tuple(r for r in said if r.code in AT_HAND)
+    return (*_against_any(card, context, here=here, out=out), *whole), at_hand
 
 
 def _whole(reason: Reason, card: CardView, context: Context) -> Reason:
@@ -144,6 +166,8 @@ def _against_any(
     found = [reason for reason in may_clear(card.state, context) if reason.code in told]
     if card.status == "backed up" and not card.state.visiting:
         found.append(Reason("not cleared", "everything on it is covered", "clear it"))
+    if (lost := loss(card)) is not None:
+        found.append(Reason("lost", lost.says, lost.to_do))
     if here and card.label in out:
         settles = "log it as pulled, or as loaded again if it is in"
         found.append(Reason("probably out", out[card.label], settles))

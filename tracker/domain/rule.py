@@ -101,6 +101,16 @@ class RuleBook:
         return [at for at, _ in self._main[1:] + self._proxy[1:]]
 
 
+def in_words_for(rules: RuleBook, rolls: Iterable[Roll]) -> str:
+    """What is asked for some rolls, in plain words; of proxies something else is asked."""
+    proxies = {roll.loaded_as == "proxy" for roll in rolls}
+    if True not in proxies:
+        return in_words(rules.main)
+    if False not in proxies:
+        return in_words(rules.proxy)
+    return f"{in_words(rules.main)}; of proxies for {in_words(rules.proxy)}"
+
+
 def acts_from(fact: RuleSet) -> Moment:
     """From when a rule that is not the first one acts: never earlier than it happened."""
     if fact.source == "history":
@@ -275,6 +285,8 @@ def awaited_proofs(finish: Finish, roll: Roll, context: Context) -> list[str]:
     """Proofs that checks of a finish, or of what it was made from, name and nobody kept yet."""
     named = [check for one in lineage(finish, roll) for check in one.checks]
     waited = [c.proof for c in named if c.proof is not None and not c.believed]
+    if not waited:
+        return []
     return [proof for proof in dict.fromkeys(waited) if not _kept(proof, context, END)]
 
 

@@ -2,18 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from datetime import UTC, tzinfo
 from typing import Any
 
 from tracker.domain import facts as f
 from tracker.domain.rule import in_words, rule_of
 from tracker.domain.sizes import show_bytes, show_rate
+from tracker.domain.whereabouts import in_hands
 
 
-def sentence(fact: f.Fact) -> str:
-    """What happened, without the time and without the card's own name."""
-    said = " ".join(_SAID[type(fact)](fact).split()).rstrip(".")
+def sentence(fact: f.Fact, beside: Mapping[str, f.Fact] | None = None, zone: tzinfo = UTC) -> str:
+    """What happened, without the time and without the card's own name.
+
+    beside: facts of the same subject by id, so that a taking back names what it took back.
+    zone: in which a time is told that somebody promised.
+    """
+    said = _said(fact, beside or {}, zone)
     return said[0].upper() + said[1:] + "."
+
+
+def _said(fact: f.Fact, beside: Mapping[str, f.Fact], zone: tzinfo) -> str:
+    said = " ".join(_SAID[type(fact)](fact).split()).rstrip(".")
+    if isinstance(fact, f.Cleared) and fact.promise_until is not None:
+        until = fact.promise_until.astimezone(zone)
+        said += f", until {until:%Y-%m-%d %H:%M}{' UTC' if zone is UTC else ''}"
+    if not isinstance(fact, f.AnyVoid) or fact.target not in beside:
+        return said
+    # Without the fact itself, so that two that take each other back end somewhere.
+    others = {id_: other for id_, other in beside.items() if id_ != fact.id}
+    target = others.get(fact.target)
+    return said if target is None else f"{said} (it said: {_said(target, others, zone)})"
 
 
 def _tail(text: str | None) -> str:
@@ -109,9 +128,7 @@ _SAID: dict[type[f.Fact], Callable[[Any], str]] = {
     f.Loaded: _loaded,
     f.Formatted: _formatted,
     f.Pulled: _pulled,
-    f.HandedOver: lambda x: (
-        f"handed over to {x.to}, {x.place}" + (", outside the production" if x.outside else "")
-    ),
+    f.HandedOver: lambda x: f"handed over to {in_hands(x.to, x.place, x.outside)}",
     f.CopyStarted: lambda x: f"copy of {_roll(x)} to {x.drive} started{_source(x)}",
     f.CopyFinished: lambda x: f"copy of {_roll(x)} to {x.drive} finished{_source(x)}{_figures(x)}",
     f.CopyChecked: lambda x: (

@@ -20,7 +20,7 @@ def judge_short(state: CardState, roll_id: str, context: Context, at: Moment) ->
     A short copy makes a mishap, which belongs to its own finish and stands until it is settled,
     even when the copy counts again. A copy of several rolls is compared by their sum.
     """
-    if not state.rolls[roll_id].finishes:
+    if _all_agree(state.rolls[roll_id]):
         return
     for finish in _judged(state.rolls[roll_id], context, at):
         known = None if finish.figures is UNKNOWN else _known(state, roll_id, finish)
@@ -36,6 +36,20 @@ def judge_short(state: CardState, roll_id: str, context: Context, at: Moment) ->
                 state.edit(member).finishes[own.fact] = own._replace(short=short)
                 if short:
                     state.mishap(own.fact, "copy_short", member, own.drive)
+
+
+def _all_agree(roll: Roll) -> bool:
+    """Whether no figure of a roll differs from another: then nothing falls short, as is usual."""
+    sizes, clips = set(), set()
+    for finish in roll.finishes.values():
+        if finish.short or len(finish.rolls) > 1:
+            return False
+        sizes.add(finish.figures.bytes and finish.figures.bytes.value)
+        clips.add(finish.figures.clips and finish.figures.clips.value)
+    for known in (roll.figures, *roll.known_before):
+        sizes.add(known.bytes and known.bytes.value)
+        clips.add(known.clips and known.clips.value)
+    return len(sizes - {None}) <= 1 and len(clips - {None}) <= 1
 
 
 def _judged(roll: Roll, context: Context, at: Moment) -> list[Finish]:

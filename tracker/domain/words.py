@@ -8,3 +8,13 @@ FORMAT_WORDS: dict[bool | None, str] = {
     None: "",
 }
 """What is said of formatting a card; nothing where the question does not arise."""
+
+
+def large(status: str, who: str = "") -> str:
+    """A status in large type. who: who acts next, where that is known.
+
+    A card that nobody has to bring has all its copies: the rule asks for something else.
+    """
+    if status != "exposed":
+        return status
+    return "copied, rule not met" if who == "data manager" else "shot, not copied"

@@ -147,3 +147,8 @@ def _said(error: DBAPIError) -> str:
 
 def _quoted(name: str | None) -> str:
     return '"' + str(name).replace('"', '""') + '"'
+
+
+def missing_tools() -> list[str]:
+    """The tools that backups need and that are not there."""
+    return [name for name in ("pg_dump", "pg_restore") if shutil.which(name) is None]

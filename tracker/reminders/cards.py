@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from tracker.domain.doubts import Doubt, probably_out
 from tracker.domain.facts import END, START, ReportedMissing
+from tracker.domain.needs import loss
 from tracker.domain.permissions import may_clear
 from tracker.domain.rolls import Roll, owes
 from tracker.domain.rule import RANK, meets, only_level_wanting, rank, under_way
@@ -224,7 +225,7 @@ def backed_up(seen: Seen, now: datetime) -> Iterator[Found]:
     """Cards that may be cleared, and were not; visiting ones that may go back."""
     at = (now, now, "", "")
     for card in seen.cards:
-        if card.status != "backed up":
+        if card.status != "backed up" or card.state.given_back or loss(card) is not None:
             continue
         if not card.state.visiting and may_clear(card.state, seen.production.context, at):
             continue
@@ -249,6 +250,8 @@ def cleared(seen: Seen, now: datetime) -> Iterator[Found]:
     for card in seen.cards:
         clearing = card.state.clearing
         if card.status != "cleared" or not card.holds or clearing is None or card.uncovered:
+            continue
+        if loss(card) is not None:
             continue
         since = clearing.at[0]
         yield Found(

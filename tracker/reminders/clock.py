@@ -54,7 +54,9 @@ class Clock:
         self._monotonic = monotonic
         self._lock = Lock()
         self._job: Any = None
-        self._running = False
+        self._turn = Lock()
+        self._running = self._wanted = False
+        self._ended = Event()
         self._began_s = self._offset_s = 0.0
 
     def start(self) -> None:
@@ -77,7 +79,7 @@ class Clock:
                 misfire_grace_time=None,
             )
             self._scheduler.start()
-            self._ended = Event()
+            self._ended.clear()
             self._watch = Thread(target=self._keep_looking, name="clock watch", daemon=True)
             self._watch.start()
 
@@ -92,10 +94,15 @@ class Clock:
             self._job = None
 
     def soon(self) -> None:
-        """Let the next call come now. While one runs it comes at its time."""
+        """Let the next call come now; while one runs, right after it."""
         with self._lock:
-            if self._job is not None:
-                self._job.modify(next_run_time=self._now())
+            if self._job is None:
+                return
+            with self._turn:
+                if self._running:
+                    self._wanted = True
+                    return
+            self._job.modify(next_run_time=self._now())
 
     def next_at(self) -> datetime | None:
         """When the next call comes by the time of day; None if it is stopped."""
@@ -137,10 +144,15 @@ class Clock:
 
     def _tick(self) -> None:
         self._running = True
+        while self._running:
+            self._wanted = False
+            self._call()
+            with self._turn:
+                self._running = self._wanted and not self._ended.is_set()
+
+    def _call(self) -> None:
         self._began_s = self._monotonic()
         try:
             self._work(self._now())
         except Exception:
             log.exception("A tick of the clock failed; the next one comes.")
-        finally:
-            self._running = False

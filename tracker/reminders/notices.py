@@ -13,7 +13,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, cast
-from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 from sqlalchemy.exc import IntegrityError
@@ -33,7 +32,7 @@ from tracker.reminders.found import Role
 from tracker.reminders.settings import DEFAULT, BadSetting, Settings, from_json
 from tracker.reminders.sight import Sight, look
 from tracker.reminders.turns import Snooze, Spell, SpellKey, Turn
-from tracker.services.service import Service, new_id, production_row
+from tracker.services.service import Service, new_id
 from tracker.store import reminder_rows as rows
 from tracker.store import reminder_tables as r
 
@@ -147,16 +146,15 @@ def read_settings(conn: Connection) -> Settings:
 def read_books(
     conn: Connection, settings: Settings, at: datetime, begun: datetime, sight: Sight
 ) -> tuple[Books, dict[SpellKey, str]]:
-    """What was decided before, and the id of each spell. The production's row is read again."""
-    zone = ZoneInfo(production_row(conn).time_zone)
+    """What was decided before, and the id of each spell."""
     kept = rows.spells(conn)
     spells = [_spell(row) for row in kept]
     keys = {row.id: spell.key for row, spell in zip(kept, spells, strict=True)}
     gone = any(spell.gone is not None for spell in spells)
-    tomorrow = at.astimezone(zone).date() + timedelta(days=1)
+    tomorrow = at.astimezone(sight.zone).date() + timedelta(days=1)
     books = Books(
         begun=begun,
-        zone=zone,
+        zone=sight.zone,
         settings=settings,
         people=read_people(conn),
         spells=spells,

@@ -14,7 +14,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, NamedTuple
-from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
@@ -196,7 +195,7 @@ def _looked_at(service: Service, conn: Connection, row: Any, now: datetime) -> _
     content = _content(conn, row, holding, clears, sight)
     if content.nothing:
         return "Settled before it went out."
-    if not _may_go(conn, row.person, settings, content, clears, now):
+    if not _may_go(conn, row.person, settings, content, clears, sight):
         return None
     return _Ready(row, content, [item.id for item in holding])
 
@@ -240,12 +239,12 @@ def _may_go(
     settings: Settings,
     content: Content,
     clears: Sequence[Any],
-    now: datetime,
+    sight: Sight,
 ) -> bool:
     """Whether anything in a message may go now: what was decided hours ago may have to wait."""
-    zone = ZoneInfo(production_row(conn).time_zone)
+    now = sight.at
     hours = settings.quiet_for(person)
-    quiet = None if hours is None else Quiet(hours.start, hours.end, zone, hours.pierced)
+    quiet = None if hours is None else Quiet(hours.start, hours.end, sight.zone, hours.pierced)
 
     def at_rest(severity: Severity) -> bool:
         return quiet is not None and quiet.holds_back(severity, now)

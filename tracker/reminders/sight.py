@@ -10,7 +10,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, tzinfo
 from threading import Lock
 from typing import Any
 from weakref import WeakKeyDictionary
@@ -42,10 +42,12 @@ Key = tuple[str, str]
 class Sight:
     """What the rules speak of at a moment, due or not.
 
-    unknown: rules that could not be asked; nothing is known then of what they spoke of before.
+    zone: the production's. unknown: rules that could not be asked; nothing is known then of what
+    they spoke of before.
     """
 
     at: datetime
+    zone: tzinfo
     conditions: Mapping[Key, Condition]
     unknown: frozenset[str] = frozenset()
 
@@ -118,7 +120,7 @@ def _asked(seen: Seen, now: datetime) -> Sight:
         except Exception:
             log.exception("the rule %r could not be asked", rule.name)
             unknown.add(rule.name)
-    return Sight(now, found, frozenset(unknown))
+    return Sight(now, seen.production.context.zone, found, frozenset(unknown))
 
 
 def _refresh(service: Service, conn: Connection, kept: _Kept) -> bool:
@@ -149,8 +151,8 @@ def _refresh(service: Service, conn: Connection, kept: _Kept) -> bool:
 
 def _take_over(kept: _Kept, rows: Mapping[str, reading.Rows], asked: set[str] | None) -> None:
     """Take over the rows that are not as they were read before. asked: for which; None for all."""
-    known = set(kept.cards) if asked is None else asked & kept.cards.keys()
-    for card_id in known - rows.keys():
+    read = set(kept.cards) if asked is None else asked & kept.cards.keys()
+    for card_id in read - rows.keys():
         del kept.cards[card_id]
     for card_id, new in rows.items():
         known = kept.cards.get(card_id)

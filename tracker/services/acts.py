@@ -4,9 +4,12 @@ The acts themselves stand in `acts_camera`, `acts_card`, `acts_clearing`, `acts_
 `acts_drive`, `acts_day` and `acts_back`. Each takes the service, who says it, what is said, and
 
     at      when it happened, aware; now if nobody says otherwise
-    tap     the id of the tap: given again, with the same `at` or none, nothing is doubled
+    tap     the id of the tap: given again, nothing is doubled, whatever time is said then
+    check   where somebody taps on a page: looks, in the transaction of the act and before anything
+            is logged, whether that page is old (see `as_drawn`)
 
-and gives what was logged. Errors of all of them: BadInput, UnknownLabel, Conflict.
+and gives what was logged. Errors of all of them: BadInput, UnknownLabel, Conflict; with a check
+AskAgain and TooEarly.
 """
 
 from __future__ import annotations
@@ -19,6 +22,7 @@ from uuid import UUID, uuid5
 
 from sqlalchemy import Connection, select
 
+from tracker.services.as_drawn import Check
 from tracker.services.logging import Logged, Said, log_within
 from tracker.services.service import Service, Who, new_id, production_row
 from tracker.store import tables as t
@@ -29,25 +33,43 @@ Obj = dict[str, Any]
 
 
 def act(
-    service: Service, who: Who, event: str, at: datetime | None, tap: str | None, **fields: Any
+    service: Service,
+    who: Who,
+    event: str,
+    at: datetime | None,
+    tap: str | None,
+    check: Check | None = None,
+    **fields: Any,
 ) -> Logged:
     """One fact. fields: by their words in Python; what is None is left out."""
-    return act_on(service, who, [obj(event, **fields)], at, tap)
+    return act_on(service, who, [obj(event, **fields)], at, tap, check)
 
 
 def act_on(
-    service: Service, who: Who, objs: Sequence[Obj], at: datetime | None, tap: str | None
+    service: Service,
+    who: Who,
+    objs: Sequence[Obj],
+    at: datetime | None,
+    tap: str | None,
+    check: Check | None = None,
 ) -> Logged:
     """Several facts of one tap, all or nothing."""
-    with looking_first(service) as conn:
+    with looking_first(service, tap, check) as conn:
         return say(service, conn, who, objs, at, tap)
 
 
 @contextmanager
-def looking_first(service: Service) -> Iterator[Connection]:
-    """A transaction in which nobody else logs anything, to look and then to act."""
+def looking_first(
+    service: Service, tap: str | None = None, check: Check | None = None
+) -> Iterator[Connection]:
+    """A transaction in which nobody else logs anything, to look and then to act.
+
+    A tap that was logged before is not checked: it is what made the page old.
+    """
     with service.store.writing() as conn:
         production_row(conn, locked=True)
+        if check is not None and (tap is None or kept_fact(conn, tap) is None):
+            check(conn)
         yield conn
 
 
@@ -83,9 +105,12 @@ def say(
 ) -> Logged:
     """Log what one tap says. own: which of the facts has the id of the tap itself."""
     head = tap or new_id()
-    if at is None:
-        kept = None if tap is None else kept_fact(conn, tap)
-        at = service.clock() if kept is None else kept.occurred_at
+    kept = None if tap is None else kept_fact(conn, tap)
+    if kept is not None:
+        # "5 minutes ago" is another time a second later, and the tap is the same.
+        at = kept.occurred_at
+    elif at is None:
+        at = service.clock()
     time = at.astimezone(UTC).isoformat()
     said = [
         Said({"id": head if n == own else beside(head, n), "occurred_at": time, **one})

@@ -29,6 +29,11 @@ ONE_TAP = timedelta(seconds=1)
 
 A_SLIP = "taken back"
 
+ANOTHER_SINCE = (
+    "it is not your last tap any more. Nothing was taken back: look at what you logged since, or "
+    "take this one back in the history of its card or drive."
+)
+
 
 class CannotTakeBack(CardwrightError):
     """A fact that cannot be taken back. fact: its id, None if there is none. why: what to do."""
@@ -53,11 +58,17 @@ def take_back(
 
 
 def take_back_last(
-    service: Service, who: Who, reason: str = A_SLIP, *, tap: str | None = None
+    service: Service,
+    who: Who,
+    reason: str = A_SLIP,
+    *,
+    shown: str | None = None,
+    tap: str | None = None,
 ) -> Logged:
     """The last tap of this person that still counts was a mistake, with all its facts.
 
-    Errors: CannotTakeBack.
+    shown: the id of a fact of the tap that a page showed. If it is not of the last one any more,
+    nothing is taken back. Errors: CannotTakeBack.
     """
     with looking_first(service) as conn:
         if (again := _said_again(conn, tap)) is not None:
@@ -65,6 +76,8 @@ def take_back_last(
         facts = _last_tap(conn, who)
         if not facts:
             raise CannotTakeBack(None, "nothing that you logged lately still counts.")
+        if shown is not None and shown.lower() not in {fact.id for fact in facts}:
+            raise CannotTakeBack(None, ANOTHER_SINCE)
         return _log(service, conn, who, [fact.id for fact in facts], reason, tap)
 
 

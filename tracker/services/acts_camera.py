@@ -9,6 +9,7 @@ from sqlalchemy import Connection, select
 from tracker.domain.facts import FileSystem, LoadedAs
 from tracker.domain.rolls import Roll
 from tracker.services.acts import act, kept_fact, looking_first, obj, say
+from tracker.services.as_drawn import AskAgain, Check, Drawn
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
 from tracker.store import tables as t
@@ -30,13 +31,14 @@ def load(
     recording: str | None = None,
     at: datetime | None = None,
     tap: str | None = None,
+    check: Check | None = None,
 ) -> Logged:
     """The card went into a camera. A roll without a name is called by the one that comes next.
 
     formatted: at once, in that camera.
     """
     return act(
-        service, who, "loaded", at, tap, card=card, camera=camera, slot=slot, roll=roll,
+        service, who, "loaded", at, tap, check, card=card, camera=camera, slot=slot, roll=roll,
         loaded_as=loaded_as, formatted=formatted, file_system=file_system, body=body,
         recording=recording,
     )  # fmt: skip
@@ -55,19 +57,46 @@ def swap(
     file_system: FileSystem | None = None,
     body: str | None = None,
     recording: str | None = None,
+    unmounted: bool | None = None,
     at: datetime | None = None,
     tap: str | None = None,
+    out: str | None = None,
+    drawn: Drawn | None = None,
+    out_said: str | None = None,
 ) -> Logged:
-    """The card went into a camera, formatted there, and the one that was in it came out."""
+    """The card went into a camera, formatted there, and the one that was in it came out.
+
+    unmounted: whether what came out was, in the camera, before it was pulled. out: the label of
+    the card that came out; without, the one that the slot says, or that went in first.
+    drawn: the page on which somebody tapped. out_said: what its button said that comes out: a
+    label, "" for none, None where it said nothing. Errors: AskAgain, TooEarly.
+    """
     into = obj(
         "loaded", card=card, camera=camera, slot=slot, roll=roll, loaded_as=loaded_as,
         formatted=formatted, file_system=file_system, body=body, recording=recording,
     )  # fmt: skip
     with looking_first(service) as conn:
         said_before = tap is not None and kept_fact(conn, tap) is not None
-        out = None if said_before else _comes_out(service, conn, card, camera, slot)
-        both = [into] if out is None else [obj("pulled", card=out), into]
+        if said_before:
+            out = None
+        elif out is None:
+            out = _comes_out(service, conn, card, camera, slot)
+        elif out not in {label for label, _ in _inside(conn, camera)}:
+            raise AskAgain(_another(camera, None, out))
+        if not said_before:
+            if out_said is not None and out_said != (out or ""):
+                raise AskAgain(_another(camera, out, out_said))
+            if drawn is not None:
+                drawn.check(conn, [card] if out is None else [card, out])
+        both = [into] if out is None else [obj("pulled", card=out, unmounted=unmounted), into]
         return say(service, conn, who, both, at, tap, own=len(both) - 1)
+
+
+def _another(camera: str, out: str | None, said: str) -> str:
+    """Why a button that said what comes out of a camera is asked again."""
+    if out is None:
+        return f"Camera {camera} does not hold {said} any more, as was said since."
+    return f"Camera {camera} holds {out} now, {f'not {said}' if said else 'and was empty before'}."
 
 
 def comes_out(service: Service, card: str, camera: str, *, slot: int | None = None) -> str | None:
@@ -140,14 +169,15 @@ def pull(
     scenes: tuple[str, ...] | None = None,
     at: datetime | None = None,
     tap: str | None = None,
+    check: Check | None = None,
 ) -> Logged:
     """The card came out of its camera. bytes_, clips, seconds of footage: as the camera shows.
 
     measured: counted by a reader, which only a cart computer may say.
     """
     return act(
-        service, who, "pulled", at, tap, card=card, bytes=bytes_, clips=clips, seconds=seconds,
-        measured=measured, unmounted=unmounted, scenes=scenes,
+        service, who, "pulled", at, tap, check, card=card, bytes=bytes_, clips=clips,
+        seconds=seconds, measured=measured, unmounted=unmounted, scenes=scenes,
     )  # fmt: skip
 
 

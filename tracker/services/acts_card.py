@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from tracker.domain.facts import BodyPart, CardPlace
 from tracker.services.acts import act, act_on, obj
+from tracker.services.as_drawn import Check
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
 
@@ -86,13 +87,14 @@ def hand_over(
     outside: bool = False,
     at: datetime | None = None,
     tap: str | None = None,
+    check: Check | None = None,
 ) -> Logged:
     """Cards changed hands. outside: out of the production."""
     objs = [
         obj("handed_over", card=card, to=to, place=place, outside=outside)
         for card in dict.fromkeys(cards)
     ]
-    return act_on(service, who, objs, at, tap)
+    return act_on(service, who, objs, at, tap, check)
 
 
 def set_aside(

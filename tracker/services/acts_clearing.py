@@ -5,9 +5,18 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Literal
 
-from tracker.services.acts import act
+from sqlalchemy import Connection, select
+
+from tracker.domain.permissions import may_clear
+from tracker.services.acts import act, act_on, obj
+from tracker.services.errors import Refused
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
+from tracker.store import tables as t
+from tracker.store.projection import read_state
+
+NO_OVERRIDE = ("visiting", "unseen")
+"""Why a card may not be cleared, whoever authorises it."""
 
 
 def clear(
@@ -41,12 +50,27 @@ def clear_against_the_rule(
     """The card may be formatted though the backup rule is not met. It makes a mishap.
 
     authorised_by: the second person, by name. promise: what will be done, by whom and until when.
+    Errors: Refused, for a card that is somebody else's, or that nobody has looked at: no clearing
+    counts there.
     """
-    return act(
-        service, who, "cleared", at, tap, card=card, override_reason=override_reason,
-        authorised_by=authorised_by, promise=promise, promise_by=promise_by,
-        promise_until=promise_until,
+    said = obj(
+        "cleared", card=card, override_reason=override_reason, authorised_by=authorised_by,
+        promise=promise, promise_by=promise_by, promise_until=promise_until,
     )  # fmt: skip
+    return act_on(service, who, [said], at, tap, lambda conn: _refuse(service, conn, card))
+
+
+def _refuse(service: Service, conn: Connection, card: str) -> None:
+    """Errors: Refused, where not even an override counts."""
+    card_id = conn.scalar(select(t.Card.id).where(t.Card.label == card))
+    state = None if card_id is None else read_state(conn, card_id)
+    if state is None:
+        # That there is no such card is said where its label is looked up.
+        return
+    said = may_clear(state, service.around(conn).context)
+    reasons = [reason for reason in said if reason.code in NO_OVERRIDE]
+    if reasons:
+        raise Refused(card, reasons)
 
 
 def withdraw_clearing(

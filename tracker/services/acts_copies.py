@@ -13,7 +13,8 @@ from tracker.domain.facts import FailReason, Level
 from tracker.domain.rolls import owes
 from tracker.domain.rule import Context, covered
 from tracker.services.acts import Obj, act, kept_fact, looking_first, obj, say
-from tracker.services.acts_drive import drives_of_today
+from tracker.services.acts_drive import drives_of_today, gone_of_today
+from tracker.services.as_drawn import AskAgain, Check
 from tracker.services.errors import Conflict
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
@@ -32,20 +33,27 @@ def offloaded(
     *,
     at: datetime | None = None,
     tap: str | None = None,
+    check: Check | None = None,
+    to_said: Sequence[str] | None = None,
 ) -> Logged:
     """Cards are said to be copied to each of today's drives: claimed, not checked.
 
     A roll that has a copy on a drive is left as it is there: saying it again would only take its
-    check away. Errors: NoDrivesToday.
+    check away. to_said: the drives that a page named; if they are others by now, nothing is
+    logged. Errors: NoDrivesToday, AskAgain.
     """
     with looking_first(service) as conn:
         if tap is not None and (kept := kept_fact(conn, tap)) is not None:
             if kept.event != "copy_finished":
                 raise Conflict(tap)
             return Logged(again=[tap])
+        if check is not None:
+            check(conn)
         drives = drives_of_today(conn)
         if not drives:
-            raise NoDrivesToday("No drives are set for today's copies: set them first.")
+            raise NoDrivesToday(_none_today(gone_of_today(conn)))
+        if to_said is not None and sorted(to_said) != sorted(drives):
+            raise AskAgain(f"Today's copies go to {' and '.join(drives)} now.")
         context = service.around(conn).context
         once = list(dict.fromkeys(cards))
         states = {card: _state(conn, card) for card in once}
@@ -58,6 +66,12 @@ def offloaded(
         logged = say(service, conn, who, objs, at, tap)
         logged.notices += [_honest(conn, card, drives) for card in once]
         return logged
+
+
+def _none_today(gone: Sequence[str]) -> str:
+    if not gone:
+        return "No drives are set for today's copies: set them first."
+    return f"{' and '.join(gone)}: a data manager sets today's drives anew first."
 
 
 def _state(conn: Connection, card: str) -> CardState | None:

@@ -11,6 +11,7 @@ from sqlalchemy import Connection, or_, select
 
 from tracker.domain.rule import BackupRule
 from tracker.services.acts import Obj, act, act_on, looking_first, obj, say, what_if
+from tracker.services.as_drawn import Check
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
 from tracker.store import tables as t
@@ -53,10 +54,11 @@ def commit_plan(
     unit: str | None = None,
     at: datetime | None = None,
     tap: str | None = None,
+    check: Check | None = None,
 ) -> Logged:
     """Which card goes to which camera on a day. lines: each with at least a card and a camera."""
     return act(
-        service, who, "plan_committed", at, tap, unit=unit, day=day.isoformat(),
+        service, who, "plan_committed", at, tap, check, unit=unit, day=day.isoformat(),
         lines=list(lines),
     )  # fmt: skip
 

@@ -8,8 +8,9 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select
 
-from tracker.domain.errors import UnknownLabel
-from tracker.domain.facts import DriveKind, DrivePlace
+from tracker.domain.drives import DriveState
+from tracker.domain.errors import CardwrightError, UnknownLabel
+from tracker.domain.facts import END, DriveKind, DrivePlace
 from tracker.services.acts import act, looking_first, obj, what_if
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
@@ -127,27 +128,70 @@ def give_back_drive(
     return act(service, who, "drive_returned", at, tap, drive=drive, text=text)
 
 
+class NotForToday(CardwrightError):
+    """Drives that were to take today's copies, and cannot. says: of each, why not."""
+
+    def __init__(self, says: Sequence[str]) -> None:
+        super().__init__(
+            f"{' and '.join(says)}: today's copies cannot go there. Nothing was changed: "
+            "choose other drives, or say first on the page of the drive that it is back."
+        )
+
+
 def set_todays_drives(
     service: Service, who: Who, drives: Sequence[str], *, at: datetime | None = None
 ) -> None:
-    """Today's copies go to these drives, in place of those set before. Errors: UnknownLabel."""
+    """Today's copies go to these drives, in place of those set before.
+
+    Errors: UnknownLabel; NotForToday for one that is lost, failed or returned.
+    """
     when = at or service.clock()
     with looking_first(service) as conn:
         known = service.around(conn).context.drives
         for drive in drives:
             if drive not in known:
                 raise UnknownLabel("drive", drive, known)
+        gone = [f"{drive} {why}" for drive in drives if (why := known[drive].at(END).why_not)]
+        if gone:
+            raise NotForToday(gone)
         conn.execute(delete(t.TodaysDrive))
         for drive in dict.fromkeys(drives):
             conn.execute(insert(t.TodaysDrive).values(drive=drive, set_at=when))
 
 
 def todays_drives(service: Service) -> list[str]:
-    """The labels of the drives to which today's copies go."""
+    """The labels of the drives to which today's copies go: of those set, the usable ones."""
     with service.store.reading() as conn:
         return drives_of_today(conn)
 
 
+def todays_drives_gone(service: Service) -> list[str]:
+    """Of the drives set for today, those to which no copy can go: "RAID is lost"."""
+    with service.store.reading() as conn:
+        return gone_of_today(conn)
+
+
 def drives_of_today(conn: Connection) -> list[str]:
     """As `todays_drives`, in a transaction that is open already."""
-    return list(conn.scalars(select(t.TodaysDrive.drive).order_by(t.TodaysDrive.drive)))
+    return [drive for drive, why in _set_for_today(conn) if not why]
+
+
+def gone_of_today(conn: Connection) -> list[str]:
+    """As `todays_drives_gone`, in a transaction that is open already."""
+    return [f"{drive} {why}" for drive, why in _set_for_today(conn) if why]
+
+
+def _set_for_today(conn: Connection) -> list[tuple[str, str]]:
+    """The drives set for today, each with why it cannot be used; "" if it can."""
+    asked = (
+        select(t.Drive.label, t.Drive.place, t.Drive.failed, t.Drive.lost, t.Drive.returned)
+        .join(t.TodaysDrive, t.TodaysDrive.drive == t.Drive.label)
+        .order_by(t.Drive.label)
+    )
+    return [
+        (
+            row.label,
+            DriveState(row.place, failed=row.failed, lost=row.lost, returned=row.returned).why_not,
+        )
+        for row in conn.execute(asked)
+    ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from tracker.domain.codes import BadCode
@@ -10,6 +10,7 @@ from tracker.domain.errors import UnknownLabel
 from tracker.domain.facts import CameraSet, Moment
 from tracker.domain.permissions import Reason
 from tracker.services.acts_camera import comes_out
+from tracker.services.as_drawn import marks_within
 from tracker.services.card_page import CardPage
 from tracker.services.codes import NobodysCode, typed_or_scanned
 from tracker.services.looking import doubts
@@ -17,9 +18,7 @@ from tracker.services.reels import expected
 from tracker.services.service import Service
 from tracker.store import codes
 from tracker.store.cameras import inside as inside_cameras
-
-BY_FORMATTING = ("body", "file system")
-"""Reasons that a format in the camera settles, which is what follows a load anyway."""
+from tracker.store.card_page import inside_cameras as inside_by_letters
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +59,15 @@ class InCamera:
 
 @dataclass(frozen=True, slots=True)
 class Camera:
-    """A camera and what is in it. expected: how its next roll will most likely be called."""
+    """A camera and what is in it. expected: how its next roll will most likely be called.
+
+    marks: of the cards in it, as of `marks_of`.
+    """
 
     described: CameraSet
     inside: tuple[InCamera, ...]
     expected: str
+    marks: Mapping[str, str]
 
     @property
     def free(self) -> int:
@@ -83,8 +86,8 @@ def into(service: Service, card: CardPage) -> list[Into]:
             slot,
             names[line.camera.letters],
             comes_out(service, card.label, line.camera.letters, slot=slot),
-            tuple(one for one in line.reasons if one.code not in BY_FORMATTING),
-            tuple(one for one in line.reasons if one.code in BY_FORMATTING),
+            line.reasons,
+            line.wants_format,
         )
         for line in card.cameras
         for slot in _slots(line.camera)
@@ -117,6 +120,7 @@ def camera(service: Service, letters: str) -> Camera | None:
         described = around.cameras.get(letters) or known.get(letters.casefold())
         if described is None:
             return None
+        marks = marks_within(conn, inside_by_letters(conn).get(described.letters, ()))
         out = {label for one in doubts(conn, around) for label in one.cards
                if one.kind == "probably out"}  # fmt: skip
         rows = inside_cameras(conn, described.letters)
@@ -128,7 +132,7 @@ def camera(service: Service, letters: str) -> Camera | None:
             )
             for card_id, label, roll in rows
         ]  # fmt: skip
-        return Camera(described, tuple(found), expected(conn, described.letters))
+        return Camera(described, tuple(found), expected(conn, described.letters), marks)
 
 
 def several(service: Service, said: Iterable[str]) -> tuple[list[str], list[str]]:

@@ -9,7 +9,7 @@ from typing import Any
 from tracker.domain.card import CardState
 from tracker.domain.dangers import Danger
 from tracker.domain.doubts import Doubt, labels_out
-from tracker.domain.facts import CameraSet, DamageNoted, Moment
+from tracker.domain.facts import CameraSet, Cleared, DamageNoted, Moment
 from tracker.domain.fitness import Fitness
 from tracker.domain.mishaps import Mishap
 from tracker.domain.needs import Need
@@ -23,13 +23,17 @@ RESCUED = ("formatted_uncovered", "formatted_late", "found_empty", "card_unreada
 
 @dataclass(frozen=True, slots=True)
 class CopyLine:
-    """One roll on one drive. level: None where no finished copy stands. why: it does not count."""
+    """One roll on one drive. level: None where no finished copy stands. why: it does not count.
+
+    bytes: as whoever finished it gave them; None is unknown.
+    """
 
     drive: str
     level: str | None
     place: str
     holder: str | None
     made_from: str | None
+    bytes: int | None
     at: Moment | None
     why: str | None
 
@@ -38,10 +42,34 @@ class CopyLine:
         """Whether it counts for the backup rule."""
         return self.why is None
 
+    @property
+    def says(self) -> str:
+        """Its level in short, and why it does not count where it is not the level alone."""
+        if self.level is None or self.why is None:
+            return self.level or self.why or "unknown"
+        if self.why.startswith(f"it is {self.level};"):
+            return self.level
+        return f"{self.level}, does not count: {self.why}"
+
+
+@dataclass(frozen=True, slots=True)
+class MainRoll:
+    """The main roll of a mirror, which covers it. card: its label."""
+
+    card: str
+    name: str
+    held: bool
+    covered: bool
+    copies: tuple[CopyLine, ...]
+
 
 @dataclass(frozen=True, slots=True)
 class RollLine:
-    """One roll with its copies. bytes, clips: as the last pull gave them; None is unknown."""
+    """One roll with its copies. bytes, clips: as the last pull gave them; None is unknown.
+
+    before: the copies of what it held before it went into the camera again. main: of a mirror;
+    None where it is not known, and for every other roll.
+    """
 
     roll: Roll
     open: bool
@@ -51,6 +79,8 @@ class RollLine:
     bytes: int | None
     clips: int | None
     copies: tuple[CopyLine, ...]
+    before: tuple[CopyLine, ...] = ()
+    main: MainRoll | None = None
 
     @property
     def counting(self) -> int:
@@ -60,11 +90,15 @@ class RollLine:
 
 @dataclass(frozen=True, slots=True)
 class CameraLine:
-    """A camera that the card may go into. inside: labels. reasons: why it should not."""
+    """A camera that the card may go into. inside: labels. reasons: why it should not.
+
+    wants_format: why it has to be formatted there first, which usually follows a load anyway.
+    """
 
     camera: CameraSet
     inside: tuple[str, ...]
     reasons: tuple[Reason, ...]
+    wants_format: tuple[Reason, ...]
 
     @property
     def full(self) -> bool:
@@ -91,13 +125,20 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class CardPage:
-    """All of it. with_whom: who has the card, in words, since when; None is unknown."""
+    """All of it. with_whom: who has the card, in words, since when; None is unknown.
+
+    place: the kind of place where that is, as it was said; "" if nothing was. todays: today's
+    drives; todays_gone: those of them to which no copy can go, "RAID is lost". no_leave: why a
+    format has no leave that stands, beside the rolls that are not backed up. promise: what was
+    promised when it was cleared against the backup rule, while that stands.
+    """
 
     state: CardState
     shown: CardView
     need: Need
     with_whom: str | None
     since: Moment | None
+    place: str
     rolls: tuple[RollLine, ...]
     earlier: tuple[RollLine, ...]
     reasons: tuple[Reason, ...]
@@ -108,10 +149,13 @@ class CardPage:
     cameras: tuple[CameraLine, ...]
     drives: tuple[tuple[str, str], ...]
     todays: tuple[str, ...]
+    todays_gone: tuple[str, ...]
     damage: tuple[DamageNoted, ...]
     fitness: Fitness
     code: str | None
     history: tuple[dict[str, Any], ...]
+    no_leave: tuple[Reason, ...] = ()
+    promise: Cleared | None = None
 
     @property
     def id(self) -> str:
@@ -148,12 +192,27 @@ class CardPage:
         return (*aside, *(Reason("lost", d.says, d.to_do, d.roll) for d in self.lost))
 
     @property
+    def against(self) -> tuple[Reason, ...]:
+        """All that stands in the way of a format, each once, with what settles it."""
+        gone = self.status in ("retired", "missing")
+        if gone and self.state.seen and not self.grave:
+            return ()
+        told = {reason.code for reason in self.reasons} | {"not cleared", "retired", "missing"}
+        more = (reason for reason in self.no_leave if reason.code not in told)
+        return (*self.stops, *self.reasons, *more)
+
+    @property
+    def unfit(self) -> tuple[DamageNoted, ...]:
+        """Damage for which it must not be used, and that nobody dealt with."""
+        return tuple(one for one in self.damage if one.severity >= 3)
+
+    @property
     def lost(self) -> tuple[Danger, ...]:
         """The dangers of rolls that may still be got back from the card, and from nowhere else."""
         return tuple(
             danger
             for _, danger in self.dangers
-            if danger.covered is False and any(m.key.kind in RESCUED for m in danger.mishaps)
+            if not danger.mended and any(m.key.kind in RESCUED for m in danger.mishaps)
         )
 
     @property

@@ -65,13 +65,24 @@ def typed_or_scanned(service: Service, said: str) -> Coded:
     link = _LINK.fullmatch(label)
     try:
         return whose(service, link[1] if link else label)
-    except BadCode:
-        if link or len(label) == LENGTH:
+    except BadCode as error:
+        if link:
             raise
+        unknown = _no_card(service, label)
+        if len(label) != LENGTH:
+            raise unknown from None
+        why = f"{error.why} As a label it is wrong too: {unknown}."
+        raise BadCode(said, why) from None
+
+
+def _no_card(service: Service, label: str) -> UnknownLabel:
+    """That no card has a label now, with the nearest labels."""
+    try:
         with service.store.reading() as conn:
-            # It names the nearest labels.
             card_by_label(conn, label)
-        raise UnknownLabel("card", label, ()) from None
+    except UnknownLabel as error:
+        return error
+    return UnknownLabel("card", label, ())
 
 
 def by_label(service: Service, label: str) -> Coded | None:
@@ -85,6 +96,13 @@ def by_label(service: Service, label: str) -> Coded | None:
         number = codes.number_for(conn, subject)
     code = None if number is None else code_of(number)
     return Coded("drive" if card_id is None else "card", label, code)
+
+
+def of_cards(service: Service) -> dict[str, str]:
+    """The code of every card that has one, by the label that the card has now."""
+    with service.store.reading() as conn:
+        numbers = codes.numbers_by_label(conn)
+    return {label: code_of(number) for label, number in numbers.items()}
 
 
 def code_for_drive(service: Service, label: str) -> str | None:

@@ -33,8 +33,9 @@ class Shown:
     """A drive as it stands. Times are aware; None is unknown.
 
     bytes: what is known to be on it; unsized: rolls of unknown size beside. full: per cent, as
-    far as is known. since: of its place, holder and seal. state: why nothing on it can be had
-    (failed, lost, returned), "" if it can; state_since: since when. today: set for today's copies.
+    far as is known. where: as far as anybody can say, by its place, which was said last. since: of
+    its place, holder and seal. state: why nothing on it can be had (failed, lost, returned), "" if
+    it can; why_not: the same in words; state_since: since when. today: set for today's copies.
     """
 
     label: str
@@ -44,10 +45,12 @@ class Shown:
     serial: str | None
     enclosure: str
     place: str
+    where: str
     holder: str | None
     seal: str | None
     since: datetime
     state: str
+    why_not: str
     state_since: datetime | None
     emptied_at: datetime | None
     rolls: int
@@ -183,27 +186,28 @@ def happened(service: Service, label: str) -> list[Told]:
     subject = f"drive/{label}"
     with service.store.reading() as conn:
         facts = journal.facts_of(conn, [subject]).get(subject, [])
+        by_id = {fact.id: fact for fact in facts}
         names = people_lists.names(conn)
-    return [_told(fact, names) for fact in reversed(facts[-LATEST:])]
+    return [_told(fact, by_id, names) for fact in reversed(facts[-LATEST:])]
 
 
-def _told(fact: Fact, names: dict[str, str]) -> Told:
-    says = sentence(fact)
+def _told(fact: Fact, beside: dict[str, Fact], names: dict[str, str]) -> Told:
     by = None if fact.by is None else names.get(fact.by, fact.by)
-    return Told(fact.occurred_at, says[:1].upper() + says[1:], by)
+    return Told(fact.occurred_at, sentence(fact, beside), by)
 
 
 def _shown(row: Any, drive: Drive) -> Shown:
-    state = "returned" if row.returned else "lost" if row.lost else "failed" if row.failed else ""
-    emptied = drive.states[-1].emptied
+    now = drive.states[-1]
+    state = "returned" if now.returned else "lost" if now.lost else "failed" if now.failed else ""
     registered = drive.registered
     return Shown(
         row.label, row.kind, row.capacity_bytes, registered.maker_model, registered.serial,
-        row.enclosure, row.place, row.holder, row.seal,
+        row.enclosure, row.place, now.where, row.holder, row.seal,
         since=_since(drive, lambda s: (s.place, s.holder, s.seal)),
         state=state,
+        why_not=now.why_not,
         state_since=_since(drive, lambda s: (s.failed, s.lost, s.returned)) if state else None,
-        emptied_at=None if emptied is None else emptied[0],
+        emptied_at=None if now.emptied is None else now.emptied[0],
         rolls=int(row.rolls), below=int(row.below),
         bytes=None if row.bytes is None else int(row.bytes), unsized=int(row.unsized),
         today=row.set_at is not None,
@@ -233,8 +237,8 @@ def _roll(row: Any, copies: list[Any], label: str, context: Context) -> RollOn:
 def _copy(row: Any, needs: int) -> CopyThere:
     why = ""
     if not row.usable:
-        state = "went back" if row.returned else "is lost" if row.lost else "failed"
-        why = f"{row.drive} {state}"
+        drive = DriveState(row.place, failed=row.failed, lost=row.lost, returned=row.returned)
+        why = f"{row.drive} {drive.why_not}"
     elif not row.sound:
         why = "short, or different from the card"
     elif row.rank < needs:

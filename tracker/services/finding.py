@@ -171,8 +171,13 @@ def _mistyped(asked: str) -> str:
     try:
         number_of(asked)
     except BadCode as error:
-        return str(error)
-    return f"{asked.upper()} is a right code, but no card or drive of this production has it."
+        mistyped = "Whether it is a label or a code, it was mistyped: look again."
+        return f"No card or drive has the label {asked}. {mistyped} {error.why}"
+    code = asked.upper()
+    return (
+        f"No card or drive has the label {asked}. As a code {code} is right, but no card or drive "
+        "of this production has it."
+    )
 
 
 # What is near

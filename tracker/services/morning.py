@@ -20,6 +20,7 @@ from tracker.domain.rule import Context
 from tracker.domain.status import CardView, view
 from tracker.domain.voids import effective
 from tracker.services import reels
+from tracker.services.acts_drive import drives_of_today, gone_of_today
 from tracker.services.service import Service
 from tracker.store import mornings, now_lists, people_lists, queries
 from tracker.store.around import Around
@@ -107,7 +108,8 @@ class Morning:
     """What the page shows of one unit. before: the plan of the last day that had one.
 
     nowhere: cards that should go into no camera, each with its reasons. others: cards that the
-    plans of other units have today, by label, each with its place in words.
+    plans of other units have today, by label, each with its place in words. drives: today's; gone:
+    those set for today to which no copy can go, "RAID is lost".
     """
 
     unit: UnitDay
@@ -119,6 +121,17 @@ class Morning:
     others: Mapping[str, str]
     doubts: tuple[Doubt, ...]
     drives: tuple[tuple[str, datetime, bool], ...]
+    gone: tuple[str, ...]
+
+    @property
+    def plan_id(self) -> str | None:
+        """The id of the committed plan; None if there is none."""
+        return None if self.committed is None else self.committed.plan.id
+
+    @property
+    def mark(self) -> str:
+        """What a page shows of the day and its plan: another one when either is another."""
+        return f"{self.unit.day} {self.plan_id or 'no plan'}"
 
     @property
     def letters(self) -> list[str]:
@@ -223,6 +236,7 @@ def _morning(
         others=_others(around, committed, units, unit),
         doubts=tuple(doubt for doubt in doubts if ours.intersection(doubt.cards)),
         drives=tuple(_drives(conn, around, now)),
+        gone=tuple(gone_of_today(conn)),
     )
 
 
@@ -311,12 +325,14 @@ def _others(
 
 
 def _drives(conn: Connection, around: Around, now: datetime) -> list[tuple[str, datetime, bool]]:
-    """Today's drives: label, when it was chosen, and whether that was today."""
+    """Today's drives that can be used: label, when it was chosen, and whether that was today."""
     context = around.context
+    usable = drives_of_today(conn)
     today = day_by_the_clock(now, context.zone, context.day_starts)
     return [
         (drive, at, day_by_the_clock(at, context.zone, context.day_starts) == today)
         for drive, at in mornings.todays_drives(conn)
+        if drive in usable
     ]
 
 

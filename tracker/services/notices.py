@@ -8,13 +8,15 @@ Who may do which stands in `roles`; whoever calls has asked there.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, Literal
 
 from sqlalchemy import Connection, delete, func, select
 
 from tracker.domain.errors import CardwrightError
-from tracker.reminders.settings import Settings, from_json, to_json
+from tracker.reminders.notices import read_settings
+from tracker.reminders.settings import QuietHours, Settings, from_json, to_json
 from tracker.services.people import Person
 from tracker.services.service import Service, new_id
 from tracker.store import people_tables as p
@@ -147,6 +149,23 @@ def set_settings(
         }
         rows.add(conn, r.NoticeSetting, [row])
     return settings
+
+
+def drop_channel(service: Service, person: str, channel: str) -> None:
+    """Tell somebody by this channel no more. Nothing to do is fine."""
+    mine = (r.NoticeChannel.person == person) & (r.NoticeChannel.channel == channel)
+    with service.store.writing() as conn:
+        conn.execute(delete(r.NoticeChannel).where(mine))
+
+
+def set_own_quiet(service: Service, who: Person, hours: QuietHours | Literal[False] | None) -> None:
+    """One's own quiet hours; None: I have none; False: as the production has them."""
+    with service.store.reading() as conn:
+        before = read_settings(conn)
+    quiet_of = {person: own for person, own in before.quiet_of.items() if person != who.id}
+    if hours is not False:
+        quiet_of[who.id] = hours
+    set_settings(service, who, replace(before, quiet_of=quiet_of))
 
 
 # Yours now

@@ -10,11 +10,14 @@ from typing import Any
 
 from sqlalchemy import Connection
 
+from tracker.domain import whereabouts
 from tracker.domain.dangers import Danger
 from tracker.domain.doubts import Doubt, labels_out
+from tracker.domain.facts import ReportedMissing
 from tracker.domain.needs import IF_OUT, RANK_IF_OUT, WHO
 from tracker.domain.rule import in_words
 from tracker.domain.status import STATUSES
+from tracker.domain.whereabouts import Given, Has
 from tracker.services import standing
 from tracker.services.looking import doubts
 from tracker.services.service import Service
@@ -25,7 +28,6 @@ QUIET = ("ready", "cleared", "retired")
 """Of a card with such a status nothing is wanted now: they are counted, and shown when asked."""
 
 NO_CAMERA = "no camera"
-NOBODY_SAID = "nobody said who has it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,36 +158,30 @@ def _lines(conn: Connection, read: _Read, held: dict[str, Any], out: set[str]) -
     made = []
     for row, kept in read:
         rolls = [held[roll] for roll in kept.held if roll in held]
-        if row.id in reports:
-            place = reports[row.id].place
-            seen = f"nobody knows{f', last seen at {place}' if place else ''}"
-            has: _Has = (seen, "", reports[row.id].occurred_at)
-        else:
-            has = _with_whom(row, kept.holder, rolls)
+        has = _with_whom(row, kept.holder, rolls, reports.get(row.id))
         made.append(_line(row, rolls, has, units, out=row.label in out))
     return sorted(made, key=lambda line: (line.rank, line.since or _EARLIEST, line.label))
 
 
-_Has = tuple[str, str, datetime | None]
-"""Who has a card in words, whom it can be asked of, since when."""
-
-
-def _with_whom(row: Any, given: now_lists.Given | None, rolls: list[Any]) -> _Has:
-    """Who has a card, as far as the facts say; a pull after it was given makes that doubtful."""
+def _with_whom(
+    row: Any, holder: now_lists.Given | None, rolls: list[Any], report: ReportedMissing | None
+) -> Has[datetime]:
+    """Who has a card, as far as the rows say."""
+    if report is not None:
+        return whereabouts.missing(report.place, report.occurred_at)
     if row.camera is not None:
         opened = max((r.opened_at for r in rolls if not r.closed), default=None)
-        return f"in camera {row.camera}", f"camera {row.camera}", opened
+        return whereabouts.in_camera(row.camera, opened)
+    given = None
+    if holder is not None:
+        given = Given(holder.to, holder.place, holder.outside, holder.occurred_at)
     pulled = [r for r in rolls if r.camera is not None and r.closed_at is not None]
-    last = max(pulled, key=lambda roll: roll.closed_at, default=None)
-    if given is not None and (last is None or last.closed_at <= given.occurred_at):
-        outside = ", outside the production" if given.outside else ""
-        return f"{given.to} ({given.place}{outside})", given.to, given.occurred_at
-    if last is not None:
-        return f"out of camera {last.camera}; {NOBODY_SAID}", NOBODY_SAID, last.closed_at
-    return "unknown", NOBODY_SAID, None
+    return whereabouts.out_of_a_camera(given, [(r.camera, r.closed_at) for r in pulled])
 
 
-def _line(row: Any, rolls: list[Any], has: _Has, units: dict[str, str], *, out: bool) -> Line:
+def _line(
+    row: Any, rolls: list[Any], has: Has[datetime], units: dict[str, str], *, out: bool
+) -> Line:
     shot_in = {roll.camera for roll in rolls if roll.camera is not None}
     cameras = (row.camera,) if row.camera is not None else tuple(sorted(shot_in))
     out = out and row.status == "loaded"
@@ -199,9 +195,9 @@ def _line(row: Any, rolls: list[Any], has: _Has, units: dict[str, str], *, out: 
         who=WHO["exposed"] if out else row.who,
         rank=min(row.rank, RANK_IF_OUT) if out else row.rank,
         since=row.since,
-        has=has[0],
-        holder=has[1],
-        has_since=has[2],
+        has=has.says or "unknown",
+        holder=has.ask,
+        has_since=has.since,
         case=row.case or "",
         cameras=cameras or (NO_CAMERA,),
         units=tuple(sorted({units[camera] for camera in cameras if camera in units})),

@@ -7,14 +7,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from sqlalchemy import Connection
+
 from tracker.domain import plans
 from tracker.domain.permissions import Reason
 from tracker.domain.plans import Choice, Line, Place
 from tracker.services import acts_day
 from tracker.services.acts import Obj
+from tracker.services.as_drawn import AskAgain
 from tracker.services.logging import Logged
 from tracker.services.morning import MOST_SPARES, Morning, places
 from tracker.services.service import Service, Who
+from tracker.store import now_lists
 from tracker.wire.faults import BadInput, Fault, nearest, shown
 
 BY_HAND = "chosen by hand"
@@ -135,14 +139,24 @@ def faults(seen: Morning, lines: Sequence[Line]) -> list[Fault]:
 
 
 def commit(service: Service, who: Who, seen: Morning, lines: Sequence[Line], *, tap: str) -> Logged:
-    """Commit a plan. Errors: BadInput for a card in two places, or one that is not known."""
+    """Commit a plan over the one that was seen.
+
+    Errors: BadInput for a card in two places, or one that is not known; AskAgain if somebody
+    committed another one since.
+    """
     wrong = faults(seen, lines)
     if wrong:
         raise BadInput(wrong)
     against = {w.line.place: w.reasons for w in warnings(seen, lines)}
     said = [_said(line, against.get(line.place, ())) for line in lines if line.card is not None]
     unit = seen.unit
-    return acts_day.commit_plan(service, who, unit.day, said, unit=unit.unit, tap=tap)
+
+    def check(conn: Connection) -> None:
+        plan = plans.plan_of_day(now_lists.plans(conn), unit.unit, seen.letters, unit.day)
+        if (None if plan is None else plan.id) != seen.plan_id:
+            raise AskAgain("Another plan of this day was committed since.")
+
+    return acts_day.commit_plan(service, who, unit.day, said, unit=unit.unit, tap=tap, check=check)
 
 
 def _said(line: Line, against: Sequence[Reason]) -> Obj:

@@ -11,6 +11,9 @@ An action is the name of a function of `acts_*` that takes who says it, or one o
     token     make a token for a program
     mine      see one's own page: where one is signed in
     tape_rule say what the crew's coloured tape means
+    outbox    see what was sent to whom, and what became of it
+
+or what people say to the reminders (see `notices`): take, snooze, set_settings, offer_shift.
 """
 
 from __future__ import annotations
@@ -37,6 +40,12 @@ TABLE: dict[str, frozenset[Role]] = {
     "token": MANAGERS,
     "mine": EVERYBODY,
     "tape_rule": MANAGERS,
+    "outbox": DESK,
+    # notices: whoever is reminded may say that they have it; who holds back speaks for the unit
+    "take": EVERYBODY,
+    "snooze": MANAGERS,
+    "set_settings": MANAGERS,
+    "offer_shift": MANAGERS,
     # acts_back: one's own last tap is anybody's, any fact is not
     "my_last": EVERYBODY,
     "take_back_last": EVERYBODY,
@@ -103,6 +112,25 @@ def may(role: str, action: str) -> bool:
     if action not in TABLE:
         raise LookupError(f"no action is called {action!r}: give it a row in the table of roles")
     return role in TABLE[action]
+
+
+_CALLED: dict[Role, str] = {
+    "data manager": "a data manager",
+    "loader": "a loader",
+    "production office": "the production office",
+    "administrator": "an administrator",
+}
+
+
+def who_may(action: str) -> str:
+    """Whoever may do that, to be asked: "a data manager or an administrator".
+
+    LookupError for an action that is not known.
+    """
+    if action not in TABLE:
+        raise LookupError(f"no action is called {action!r}: give it a row in the table of roles")
+    called = [_CALLED[role] for role in ROLES if role in TABLE[action]]
+    return " or ".join([", ".join(called[:-1]), called[-1]] if len(called) > 1 else called)
 
 
 OF_EVENT: dict[str, str] = {

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection
 
 from tracker.domain.counting import why_not
-from tracker.domain.dangers import Danger
+from tracker.domain.dangers import Danger, promised
 from tracker.domain.facts import END, LEVELS, Moment
 from tracker.domain.mishaps import KINDS, SEVERITIES, Mishap, MishapKey, Severity
 from tracker.domain.rolls import Roll
 from tracker.domain.rule import Context, in_words, rank
 from tracker.services.service import Service
-from tracker.store import now_lists
+from tracker.store import journal, now_lists
 from tracker.store.states import read_roll
 
 _WORST_FIRST = {kind: number for number, kind in enumerate(KINDS)}
@@ -46,9 +46,21 @@ def mishaps(conn: Connection) -> dict[Severity, list[Danger]]:
         found[severity].append(_danger(label, rows[0].name, made, _covered(rows[0])))
     for row in lost.values():
         found["danger"].append(_danger(row.label, row.name, [_no_more(row)], covered=False))
+    found["danger"] = _with_promises(conn, found["danger"])
     for same in found.values():
         same.sort(key=lambda danger: (danger.rank, danger.at, danger.card))
     return found
+
+
+def _with_promises(conn: Connection, found: list[Danger]) -> list[Danger]:
+    """The same, with what was promised where a card was cleared against the rule."""
+    kind = "cleared_by_override"
+    wanted = {m.key.fact for one in found for m in one.mishaps if m.key.kind == kind}
+    facts = {fact.id: fact for _, fact in journal.facts_by_id(conn, wanted)} if wanted else {}
+    return [
+        replace(one, promise=promised(facts.get(m.key.fact) for m in one.mishaps)) if facts else one
+        for one in found
+    ]
 
 
 def _key(row: Any) -> MishapKey:
@@ -70,8 +82,9 @@ def _no_more(row: Any) -> tuple[Mishap, Moment]:
 def _covered(row: Any) -> bool | None:
     if row.name is None:
         return None
-    open_and_gone = row.held and not row.closed and row.status in _GONE
-    return not open_and_gone and (bool(row.covered) or not row.closed)
+    if row.closed:
+        return bool(row.covered)
+    return False if row.held and row.status in _GONE else None
 
 
 def _danger(
@@ -127,6 +140,6 @@ def copies_of(roll: Roll, context: Context) -> tuple[CopyThere, ...]:
     for copy in roll.copies.values():
         finish = None if copy.finish is None else roll.finishes[copy.finish]
         level = None if finish is None else LEVELS[rank(finish, roll, context, END)]
-        place = context.drives[copy.drive].at(END).place
+        place = context.drives[copy.drive].at(END).where
         copies.append(CopyThere(copy.drive, level, place, why_not(copy, roll, context, END)))
     return tuple(sorted(copies, key=lambda copy: (copy.why is not None, copy.drive)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
+from tracker.domain.facts import END, Moment
 from tracker.domain.fold import Production, in_order
 from tracker.domain.needs import needs
 from tracker.domain.permissions import may_clear
@@ -19,13 +20,15 @@ def one_card_for_programs(service: Service, label: str) -> dict[str, Any]:
     """The card that has a label, or had it last, as JSON. Errors: UnknownLabel."""
     production, state = one_card(service, label)
     out = probably_out_now(service)
-    return card_for_programs(production, view(state, production.context), out)
+    now = (service.clock(), *END[1:])
+    return card_for_programs(production, view(state, production.context), out, now)
 
 
 def history(production: Production, shown: CardView) -> list[dict[str, Any]]:
     """What happened to a card, in order: time, sentence, mishaps made, and whether taken back."""
     facts = production.facts[shown.state.card_id]
     gone = voided_by(facts)
+    by_id = {fact.id: fact for fact in facts}
     made: dict[str, list[str]] = {}
     for mishap in shown.state.mishaps.values():
         settled = "" if mishap.stands else " (settled)"
@@ -37,7 +40,7 @@ def history(production: Production, shown: CardView) -> list[dict[str, Any]]:
             "at": fact.occurred_at.astimezone(production.context.zone).isoformat(),
             "event": fact.event,
             "id": fact.id,
-            "says": sentence(fact),
+            "says": sentence(fact, by_id, production.context.zone),
             "mishaps": made.get(fact.id, []),
             "voided_by": None if fact.id in production.kept else gone.get(fact.id),
         }
@@ -46,9 +49,12 @@ def history(production: Production, shown: CardView) -> list[dict[str, Any]]:
 
 
 def card_for_programs(
-    production: Production, shown: CardView, probably_out: Collection[str] = ()
+    production: Production,
+    shown: CardView,
+    probably_out: Collection[str] = (),
+    now: Moment = END,
 ) -> dict[str, Any]:
-    """One card as JSON. probably_out: as of `needs`."""
+    """One card as JSON. probably_out: as of `needs`. now: by it the days of a hold are over."""
     (told,) = needs([shown], production.context, probably_out)
     return {
         "label": shown.label,
@@ -62,6 +68,6 @@ def card_for_programs(
         "who": told.who,
         "next": told.what,
         "may_format": told.may_format,
-        "reasons_not_to_clear": [r.says for r in may_clear(shown.state, production.context)],
+        "reasons_not_to_clear": [r.says for r in may_clear(shown.state, production.context, now)],
         "history": history(production, shown),
     }

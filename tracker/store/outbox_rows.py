@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, and_, bindparam, func, null, select
+from sqlalchemy import Connection, and_, bindparam, func, null, or_, select
 from sqlalchemy.orm import aliased
 
 from tracker.store import people_tables as p
@@ -73,10 +73,16 @@ _CLEARS = Quick(
         select(func.count())
         .select_from(_AGAIN)
         .where(
-            _AGAIN.subject == r.NoticeSpell.subject,
-            _AGAIN.rule == r.NoticeSpell.rule,
-            _AGAIN.number > r.NoticeSpell.number,
             _AGAIN.gone.is_(None),
+            or_(
+                and_(
+                    _AGAIN.subject == r.NoticeSpell.subject,
+                    _AGAIN.rule == r.NoticeSpell.rule,
+                    _AGAIN.number > r.NoticeSpell.number,
+                ),
+                # A card that is missing now is not settled because it is exposed no longer.
+                and_(_AGAIN.about == r.NoticeSpell.about, _AGAIN.severity == "danger"),
+            ),
         )
         .correlate(r.NoticeSpell)
         .scalar_subquery()
@@ -156,7 +162,7 @@ def items(conn: Connection, message_id: str) -> list[Any]:
 
 
 def clears(conn: Connection, message_id: str) -> list[Any]:
-    """The ends in a message. again: how many spells of the same condition go on by now."""
+    """The ends in a message. again: spells that go on now and make it none: of it, or danger."""
     return _CLEARS.all(conn, message=message_id)
 
 

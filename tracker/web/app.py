@@ -8,12 +8,15 @@ from typing import Any, cast
 from flask import Flask, Response, jsonify
 from flask.json.provider import DefaultJSONProvider
 
+from tracker.reminders.notices import heartbeat
 from tracker.services.looking import answers
 from tracker.services.service import Service
+from tracker.web import outgoing
 from tracker.web.api import api
 from tracker.web.errors import answer_errors
 from tracker.web.guard import guard, open_to_all
 from tracker.web.look import draw
+from tracker.web.outgoing import Outgoing
 from tracker.web.pages import (  # noqa: F401  (each adds its addresses)
     card,
     card_acts,
@@ -26,7 +29,9 @@ from tracker.web.pages import (  # noqa: F401  (each adds its addresses)
     now,
     pages,
     people,
+    reminders,
     set_up,
+    told_by,
 )
 from tracker.web.who import Tokens
 
@@ -57,11 +62,15 @@ HEADERS = {
 
 
 def create_app(
-    service: Service, tokens: Tokens, entrances: Mapping[str, str] | None = None
+    service: Service,
+    tokens: Tokens,
+    entrances: Mapping[str, str] | None = None,
+    leaves: Outgoing | None = None,
 ) -> Flask:
     """The application on a service. tokens: finds whose a token is, and its scope.
 
     entrances: words of links that sign somebody in, each with the token of a session; for a demo.
+    leaves: the channels by which reminders leave it; None: none do.
     """
     app = Flask(__name__, static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY_BYTES
@@ -71,6 +80,7 @@ def create_app(
     app.extensions["cardwright.service"] = service
     app.extensions["cardwright.tokens"] = tokens
     app.extensions["cardwright.entrances"] = dict(entrances or {})
+    outgoing.keep(app.extensions, leaves)
     app.register_blueprint(api, url_prefix="/api/v1")
     app.register_blueprint(pages)
     draw(app)
@@ -80,12 +90,18 @@ def create_app(
     @app.get("/healthz")
     @open_to_all
     def healthz() -> tuple[Response, int]:
-        """Whether the database answers; without signing in."""
-        ok = answers(service)
+        """Whether the database answers and the clock runs; without signing in."""
+        ok = answers(service) and _clock_runs(service)
         return jsonify({"ok": ok}), 200 if ok else 503
 
     guard(app)
     return app
+
+
+def _clock_runs(service: Service) -> bool:
+    """Whether the clock of the reminders ticks; where none was ever started, none stands still."""
+    beat = heartbeat(service)
+    return beat.last is None or beat.alive
 
 
 def _secured(response: Response) -> Any:

@@ -7,12 +7,22 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Flask, Response, jsonify, make_response, render_template, request
+from flask import (
+    Flask,
+    Response,
+    current_app,
+    jsonify,
+    make_response,
+    render_template,
+    request,
+    url_for,
+)
 from werkzeug.exceptions import HTTPException
 
 from tracker.domain.errors import CardwrightError, LabelInUse, UnknownLabel
 from tracker.services.errors import Conflict, Refused
 from tracker.services.people import NotAllowed
+from tracker.store.engine import CannotUse, in_words
 from tracker.web import forms
 from tracker.wire.faults import BadInput, Fault
 
@@ -44,6 +54,7 @@ def answer_errors(app: Flask) -> None:
     """Let an app answer every error so."""
     app.register_error_handler(CardwrightError, _ours)
     app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(CannotUse, _database)
 
 
 HEADINGS = {
@@ -56,6 +67,7 @@ HEADINGS = {
     413: "Too large",
     422: "Said before, in other words",
     500: "Something went wrong here",
+    503: "The data cannot be used now",
 }
 """What stands at the top of a page that says what went wrong."""
 
@@ -86,7 +98,9 @@ def _page(status: int, message: str, details: list[Detail]) -> Response:
         response.mimetype = "text/plain"
     else:
         shown = {"heading": heading, "message": message, "details": details}
-        answer = render_template("error.html", **shown, again=forms.back("") or None)
+        again = forms.back("") or None
+        door = url_for("pages.sign_in", next=again) if status == 401 else None
+        answer = render_template("error.html", **shown, again=again, door=door)
         response = make_response(answer)
     response.status_code = status
     return response
@@ -129,6 +143,17 @@ def _fault(fault: Fault) -> Detail:
 
 def _found(found: str, expected: str) -> str:
     return f"found {found}, expected {expected}"
+
+
+def _database(error: CannotUse) -> Response:
+    """The disk is full, the server is gone: nobody who asks is at fault, and waiting may help."""
+    current_app.logger.error("the database failed: %s", error.orig)
+    found, advice = in_words(error)
+    message = (
+        f"The data cannot be used now: {found}; {advice}. What you sent was not acknowledged: "
+        "send it again."
+    )
+    return _shape(503, "database", message, [])
 
 
 def _http(error: HTTPException) -> Response:

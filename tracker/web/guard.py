@@ -13,7 +13,7 @@ from flask import Flask, current_app, request
 from werkzeug.exceptions import Forbidden
 from werkzeug.wrappers import Response
 
-from tracker.services.roles import TABLE, may
+from tracker.services.roles import TABLE, may, who_may
 from tracker.web import session
 
 View = TypeVar("View", bound=Callable[..., Any])
@@ -73,6 +73,13 @@ def _ask() -> Response | None:
         return session.ask_to_sign_in()
     if request.method == "POST":
         session.from_own_form()
-    if needs is None or not may(person.role, needs):
-        raise Forbidden(f"Your role, {person.role}, may not do this. Ask a data manager.")
+    if needs is None:
+        raise Forbidden("Nobody said who may do this.")
+    if not may(person.role, needs):
+        raise not_yours(person.role, needs)
     return None
+
+
+def not_yours(role: str, action: str) -> Forbidden:
+    """What is said to somebody whose role may not do that: whom to ask."""
+    return Forbidden(f"Your role, {role}, may not do this. Ask {who_may(action)}.")

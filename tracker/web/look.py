@@ -15,7 +15,8 @@ from werkzeug.wrappers import Response
 
 from tracker.domain.facts import Moment
 from tracker.domain.sizes import show_bytes
-from tracker.domain.words import FORMAT_WORDS
+from tracker.domain.words import FORMAT_WORDS, large
+from tracker.reminders.notices import heartbeat
 from tracker.services import taps
 from tracker.services.production import About, about
 from tracker.services.roles import may
@@ -23,6 +24,7 @@ from tracker.services.service import new_id
 from tracker.web import session
 from tracker.web.forms import MINUTES_AGO
 from tracker.web.guard import open_to_all
+from tracker.web.leading import card_at
 
 STATIC = Path(__file__).parent / "static"
 
@@ -31,6 +33,7 @@ ADDRESSES = (
     ("pages.loader", "Loader", "look"),
     ("pages.morning", "Morning", "look"),
     ("pages.drives", "Drives", "look"),
+    ("pages.reminders", "Owed", "look"),
     ("pages.people", "People", "invite"),
     ("pages.me", "Me", "mine"),
 )
@@ -44,7 +47,8 @@ def draw(app: Flask) -> None:
     env.trim_blocks = env.lstrip_blocks = True
     env.globals.update(
         file=address_of, form_key=session.form_key, new_tap=new_id, minutes_ago=MINUTES_AGO,
-        format_words=FORMAT_WORDS, said=_said, on_page=_on_page, may=_may, asked=_asked,
+        format_words=FORMAT_WORDS, large=large, said=_said, on_page=_on_page, may=_may,
+        asked=_asked, card_at=card_at,
     )  # fmt: skip
     env.filters.update(clock=clock, day=day, ago=ago, size=size, iso=iso)
 
@@ -95,7 +99,16 @@ def _on_page() -> dict[str, Any]:
     ]
     now = session.service().clock()
     return {"production": here, "person": person, "links": links, "now": now,
-            "zone": str(here.zone), "back": session.address()}  # fmt: skip
+            "silent": _silent_since(now), "zone": str(here.zone),
+            "back": session.address()}  # fmt: skip
+
+
+def _silent_since(now: datetime) -> datetime | None:
+    """Since when no reminders go out; None while they do, or where none were ever started."""
+    if session.person() is None:
+        return None
+    beat = heartbeat(session.service(), now)
+    return None if beat.alive else beat.last
 
 
 def _may(action: str) -> bool:
@@ -104,11 +117,12 @@ def _may(action: str) -> bool:
 
 
 def _said() -> taps.Told | None:
-    """What the tap that led here logged."""
+    """What the tap that led here logged; says nothing where it logged nothing."""
     tap = request.args.get("said", "")
     if not tap or session.person() is None:
         return None
-    return taps.told(session.service(), session.who(), tap)
+    told = taps.told(session.service(), session.who(), tap)
+    return told or taps.Told((), mine=False, fact=tap)
 
 
 def _asked(name: str, default: str = "") -> str:

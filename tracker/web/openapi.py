@@ -30,6 +30,7 @@ ERRORS = {
     415: "The body is not JSON.",
     422: "The id was said before, with another body.",
     500: "Something went wrong in the service.",
+    503: "The data cannot be used now, as on a full disk: send it again later.",
 }
 
 
@@ -130,7 +131,8 @@ def _paths() -> Schema:
         "/api/v1/mishaps": _get("Every mishap that stands.", "Mishaps"),
         "/api/v1/openapi.json": _open("This description.", {"200": {"type": "object"}}),
         "/healthz": _open(
-            "Whether the database answers.", {"200": ref("Health"), "503": ref("Health")}
+            "Whether the database answers, and the clock of the reminders runs.",
+            {"200": ref("Health"), "503": ref("Health")},
         ),
     }
 
@@ -151,7 +153,7 @@ def _log() -> Schema:
         "responses": {
             "201": {"description": "Logged: something was new.", "content": _json(told)},
             "200": {"description": "All of it was said before.", "content": _json(told)},
-            **_errors(400, 401, 403, 404, 409, 413, 415, 422, 500),
+            **_errors(400, 401, 403, 404, 409, 413, 415, 422, 500, 503),
         },
     }
 
@@ -164,7 +166,7 @@ def _get(summary: str, answer: str, *parameters: Schema) -> Schema:
             "parameters": list(parameters),
             "responses": {
                 "200": {"description": summary, "content": _json(ref(answer))},
-                **_errors(401, 403, *missing, 500),
+                **_errors(401, 403, *missing, 500, 503),
             },
         }
     }

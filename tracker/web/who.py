@@ -10,7 +10,7 @@ from flask import current_app, g, request
 from werkzeug.datastructures import WWWAuthenticate
 from werkzeug.exceptions import Forbidden, Unauthorized
 
-from tracker.services.roles import may_log
+from tracker.services.roles import OF_EVENT, may_log, who_may
 from tracker.services.service import Who
 from tracker.web.guard import TOKEN, mark
 
@@ -86,7 +86,8 @@ def allow_events(events: Iterable[object]) -> None:
     person: Person = g.person
     for event in events:
         if isinstance(event, str) and not may_log(person.role, event):
-            raise Forbidden(f"A {person.role} may not log {event}: ask a data manager.")
+            asked = who_may(OF_EVENT[event])
+            raise Forbidden(f"A {person.role} may not log {event}: ask {asked}.")
 
 
 def who() -> Who:

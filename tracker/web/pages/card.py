@@ -8,7 +8,7 @@ from typing import Any
 from urllib.parse import quote
 
 from flask import make_response, redirect, request
-from werkzeug.exceptions import Forbidden, NotFound
+from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from tracker.domain.errors import CardwrightError, UnknownLabel
@@ -19,10 +19,12 @@ from tracker.services.errors import Refused
 from tracker.services.roles import may
 from tracker.web import session
 from tracker.web.errors import ANSWERS
-from tracker.web.guard import allowed
+from tracker.web.guard import allowed, not_yours
 from tracker.web.look import page
 from tracker.web.pages import pages
 from tracker.web.pages.card_act import Act
+from tracker.web.pages.card_asking import Asked, at_first
+from tracker.web.pages.card_asks import sure
 from tracker.web.pages.card_form import rolls_of
 from tracker.web.pages.card_table import ACTS, next_acts, other_acts
 from tracker.wire.faults import BadInput
@@ -87,37 +89,40 @@ def _card(shown: CardPage) -> Any:
         history=shown.history if every else shown.history[:SHOWN_AT_ONCE],
         earlier=shown.earlier if every else shown.earlier[:SHOWN_AT_ONCE],
         rolls=rolls_of(shown),
+        asks=lambda act: bool(at_first(shown, act).says),
     )
 
 
 def form(
-    shown: CardPage, act: Act, *, wrong: CardwrightError | None = None, asking: bool = False
+    shown: CardPage,
+    act: Act,
+    *,
+    wrong: CardwrightError | None = None,
+    asked: Asked | None = None,
 ) -> Any:
-    """The page of one act. asking: it was sent, and can lose footage: it is asked first.
+    """The page of one act. asked: what is to be looked at first, where it was sent already.
 
     Errors: Forbidden.
     """
     if not _may(act.action):
-        role = session.signed_in().role
-        raise Forbidden(f"Your role, {role}, may not do this. Ask a data manager.")
+        raise not_yours(session.signed_in().role, act.action)
+    about = _about(shown, act)
+    asking = asked is not None
+    asked = asked or at_first(shown, act)
     return page(
         "card_act.html",
         status=409 if asking else _status(wrong),
         card=shown,
         here=address(shown.label),
         act=act,
-        risks=asking or act.risks(shown, {}),
-        sure=sure(shown),
+        asks=asked.says,
+        lines=[*shown.rolls, *(line for line in shown.earlier if line.roll.id in asked.rolls)],
+        sure=sure(shown, asked.says),
         faults=_faults(wrong),
         asking=asking,
-        about=_about(shown, act),
+        about=about,
         rolls=rolls_of(shown),
     )
-
-
-def sure(shown: CardPage) -> str:
-    """What somebody saw who was asked: the rolls on the card, and how well each is backed up."""
-    return ",".join(f"{r.roll.id}:{r.counting}:{int(r.covered)}" for r in shown.rolls)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,10 @@ from typing import get_args
 from tracker.domain.facts import FileSystem
 from tracker.services.card_lines import CardPage
 from tracker.services.logging import Logged
-from tracker.web.pages import card_sense as sense
+from tracker.web.pages.card_asks import Asks, Values, nothing
 from tracker.web.pages.card_form import Field
+from tracker.web.pages.card_meant import Meant
+from tracker.wire.faults import Fault
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,8 +21,11 @@ class Act:
 
     word: in its address. action: in the table of roles. says: on links and at the top of its
     form. call: (service, who, label, at=, tap=, what the form says). fits: whether it makes sense
-    as the facts stand. risks: whether it can lose footage, so that it is asked first. warns: of
-    what. cautions: what to look to at the act. timed: whether it happened at some time before.
+    as the facts stand. asks: what is to be looked at before it is logged. tries: whether it is
+    tried first, so that what follows is asked too; at_once: before the form is filled in.
+    wrong: what is wrong with what the form says, beside its fields alone. shows: whether its form
+    names the rolls even where nothing is asked. cautions: what to look to at the act. timed:
+    whether it happened at some time before.
     """
 
     word: str
@@ -30,8 +35,11 @@ class Act:
     call: Callable[..., Logged]
     fields: tuple[Field, ...] = ()
     fits: Callable[[CardPage], bool] = lambda _card: True
-    risks: Callable[[CardPage, sense.Values], bool] = sense.never
-    warns: str = ""
+    asks: Asks = nothing
+    tries: bool = False
+    at_once: bool = False
+    wrong: Callable[[CardPage, Values], Sequence[Fault]] = lambda _card, _said: ()
+    shows: bool = False
     cautions: tuple[str, ...] = ()
     timed: bool = True
 
@@ -55,12 +63,14 @@ def words(values: Sequence[str]) -> tuple[tuple[str, str], ...]:
 
 YES_NO = (("yes", "yes"), ("no", "no"))
 ROLL = Field("roll", "Roll", "roll", needed=True)
-COPIES_OF = Field(
-    "roll_id",
-    "Roll",
-    "copies of",
-    help="Without a roll it is said of every roll on the card that is not backed up.",
-)
+ANY_ROLL = Field("roll_id", "Roll", "any roll", needed=True)
+
+
+def copies_of(meant: Meant, which: str) -> Field:
+    """A roll that a copy is of. which: what is meant where none is chosen, in words."""
+    return Field("roll_id", "Roll", "copies of", choices=(("", which),), meant=meant)
+
+
 DRIVE = Field("drive", "Drive", "drive", needed=True)
 NOTE = Field("text", "Note, if you like", "long")
 REASON = Field("reason", "Reason", "long", needed=True)

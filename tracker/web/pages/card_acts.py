@@ -9,15 +9,21 @@ from flask import redirect, request
 
 from tracker.domain.errors import CardwrightError, UnknownLabel
 from tracker.services import codes
-from tracker.services.card_page import card_page
+from tracker.services.as_drawn import AskAgain
+from tracker.services.card_page import CardPage, card_page
+from tracker.services.card_trying import alone
 from tracker.services.photos import MOST, MOST_BYTES
 from tracker.web import forms, session
+from tracker.web.forms import Tap
 from tracker.web.guard import allowed
 from tracker.web.pages import pages
-from tracker.web.pages.card import address, form, sure
+from tracker.web.pages.card import address, form
 from tracker.web.pages.card_act import Act
+from tracker.web.pages.card_asking import before
+from tracker.web.pages.card_asks import Values, mark, saw
 from tracker.web.pages.card_form import read
 from tracker.web.pages.card_table import ACTS
+from tracker.wire.rows import refuse
 
 ENDPOINT = "card_act_"
 
@@ -52,14 +58,24 @@ def _said(act: Act, label: str) -> Any:
     try:
         tap = forms.tap()
         if tap.known:
-            return forms.done(address(shown.label), tap.id)
+            return forms.done(address(shown.label), tap)
         said = read(act.fields, shown)
-        if act.risks(shown, said) and request.form.get("sure") != sure(shown):
-            return form(shown, act, asking=True)
-        act.call(session.service(), tap.who, shown.label, at=tap.at, tap=tap.id, **said)
+        refuse(act.wrong(shown, said))
+        asked = before(shown, act, said, tap)
+        if asked.says and not saw(request.form.get("sure", ""), shown, asked.says):
+            return form(shown, act, asked=asked)
+        _log(act, shown, tap, said)
     except CardwrightError as error:
         return form(shown, act, wrong=error)
     if act.word == "take-back" and codes.by_label(session.service(), shown.label) is None:
         # Its registration was taken back: it has no page any more.
         return redirect(f"/now?said={tap.id}", code=303)
-    return forms.done(address(shown.label), tap.id)
+    return forms.done(address(shown.label), tap)
+
+
+def _log(act: Act, shown: CardPage, tap: Tap, said: Values) -> None:
+    """Log it, if the card is still as it was looked at. Errors: AskAgain, and those of the act."""
+    with alone(session.service()) as inside:
+        if mark(card_page(inside, shown.label)) != mark(shown):
+            raise AskAgain("Somebody logged something of this card at this moment.")
+        act.call(inside, tap.who, shown.label, at=tap.at, tap=tap.id, **said)

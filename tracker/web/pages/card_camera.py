@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from tracker.services import acts_camera
+from tracker.services import acts_camera, acts_rolls
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
+from tracker.web.pages import card_asks as asks
 from tracker.web.pages import card_sense as sense
 from tracker.web.pages.card_act import (
+    ANY_ROLL,
     CAMERA_ONLY,
     FILE_SYSTEM,
     FORMATTED,
@@ -28,6 +30,10 @@ def _pull(service: Service, who: Who, card: str, *, size: int | None, **said: An
     return acts_camera.pull(service, who, card, bytes_=size, **said)
 
 
+def _rename(service: Service, who: Who, card: str, *, at: Any, tap: str, **said: Any) -> Logged:
+    return acts_rolls.rename(service, who, card, said["roll_id"], said["new_name"], tap=tap)
+
+
 IN_THE_CAMERA = (
     Act(
         "load",
@@ -37,9 +43,9 @@ IN_THE_CAMERA = (
         acts_camera.load,
         (Field("camera", "Camera", "free camera", needed=True), FORMATTED, NAME, SLOT, LOADED_AS),
         sense.at_hand,
-        sense.wiping_loses,
-        "Formatting it in the camera, or shooting on it, can lose that footage.",
-        (CAMERA_ONLY,),
+        asks.load,
+        tries=True,
+        cautions=(CAMERA_ONLY,),
     ),
     Act(
         "swap",
@@ -47,11 +53,17 @@ IN_THE_CAMERA = (
         "It went into a camera, and another card came out",
         "Log the swap",
         acts_camera.swap,
-        (Field("camera", "Camera", "full camera", needed=True), FORMATTED, NAME, SLOT, LOADED_AS),
+        (
+            Field("out", "Which card came out?", "comes out", needed=True),
+            FORMATTED,
+            NAME,
+            SLOT,
+            LOADED_AS,
+        ),
         lambda card: sense.at_hand(card) and any(line.inside for line in card.cameras),
-        sense.wiping_loses,
-        "Formatting it in the camera, or shooting on it, can lose that footage.",
-        ("The card that comes out is unmounted before it is pulled.", CAMERA_ONLY),
+        asks.load,
+        tries=True,
+        cautions=("The card that comes out is unmounted before it is pulled.", CAMERA_ONLY),
     ),
     Act(
         "pull",
@@ -75,6 +87,7 @@ IN_THE_CAMERA = (
             Field("clips", "Clips, as the camera shows them", "whole"),
         ),
         sense.in_camera,
+        tries=True,
         cautions=(UNMOUNT, TAPE),
     ),
     Act(
@@ -82,8 +95,8 @@ IN_THE_CAMERA = (
         "rename_roll",
         "A roll has another name",
         "Log the name",
-        acts_camera.rename_roll,
-        (ROLL, Field("new_name", "Its name, as the camera has it", needed=True)),
+        _rename,
+        (ANY_ROLL, Field("new_name", "Its name, as the camera has it", needed=True)),
         sense.rolls,
         timed=False,
     ),
@@ -107,8 +120,7 @@ FORMAT = Act(
     acts_camera.format_in_camera,
     (Field("camera", "Camera", "free camera"), FILE_SYSTEM),
     sense.in_pool,
-    sense.wiping_loses,
-    "Formatting loses that footage. If it has not happened yet: do not format. If it has: "
-    "stop, write nothing more to the card, and tell the people who decide.",
-    (CAMERA_ONLY,),
+    asks.wipe,
+    tries=True,
+    cautions=(CAMERA_ONLY,),
 )

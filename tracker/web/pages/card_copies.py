@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, get_args
 
 from tracker.domain.facts import FailReason
-from tracker.services import acts_clearing, acts_copies
+from tracker.services import acts_clearing, acts_copies, acts_rolls
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
+from tracker.web.pages import card_meant as meant
 from tracker.web.pages import card_sense as sense
-from tracker.web.pages.card_act import COPIES_OF, DRIVE, NOTE, READER, REASON, ROLL, Act, words
+from tracker.web.pages.card_act import DRIVE, NOTE, READER, REASON, ROLL, Act, copies_of, words
 from tracker.web.pages.card_form import Field
 
 
@@ -17,9 +19,21 @@ def _offloaded(service: Service, who: Who, card: str, **said: Any) -> Logged:
     return acts_copies.offloaded(service, who, [card], **said)
 
 
-def _copied(service: Service, who: Who, card: str, *, size: int | None, **said: Any) -> Logged:
-    return acts_copies.copy_finished(service, who, card, bytes_=size, **said)
+def _each(event: str) -> Callable[..., Logged]:
+    """Says it of each of the rolls that the form means."""
 
+    def say(service: Service, who: Who, card: str, *, rolls: Any, **said: Any) -> Logged:
+        if "size" in said:
+            said["bytes"] = said.pop("size")
+        return acts_rolls.of_each(service, who, event, card, rolls, **said)
+
+    return say
+
+
+NOT_THERE = "every roll on it that is not backed up, and not on that drive"
+NOT_BACKED_UP = "every roll on it that is not backed up"
+THE_ONE = "the roll on it that is not backed up"
+ON_THAT_DRIVE = "the roll on it that is on that drive"
 
 COPIES = (
     Act(
@@ -30,6 +44,7 @@ COPIES = (
         _offloaded,
         (),
         lambda card: bool(card.todays) and sense.owing(card) and not sense.in_camera(card),
+        tries=True,
         cautions=("It is logged as copied, not checked: leave the tape on.", READER),
     ),
     Act(
@@ -37,9 +52,14 @@ COPIES = (
         "copy_started",
         "A copy began",
         "Log that the copy began",
-        acts_copies.copy_started,
-        (DRIVE, COPIES_OF, Field("made_from", "Made from another drive", "made from")),
+        _each("copy_started"),
+        (
+            DRIVE,
+            copies_of(meant.to_copy, NOT_THERE),
+            Field("made_from", "Made from another drive", "made from"),
+        ),
         sense.owing,
+        tries=True,
         cautions=(READER,),
     ),
     Act(
@@ -47,10 +67,10 @@ COPIES = (
         "copy_finished",
         "A copy is finished",
         "Log the copy",
-        _copied,
+        _each("copy_finished"),
         (
             DRIVE,
-            COPIES_OF,
+            copies_of(meant.to_copy, NOT_THERE),
             Field("made_from", "Made from another drive", "made from"),
             Field(
                 "size",
@@ -60,6 +80,7 @@ COPIES = (
             ),
         ),
         sense.closed,
+        tries=True,
         cautions=("It counts as claimed until it is checked.", READER),
     ),
     Act(
@@ -67,10 +88,10 @@ COPIES = (
         "copy_checked",
         "A copy was checked",
         "Log the check",
-        acts_copies.copy_checked,
+        _each("copy_checked"),
         (
             DRIVE,
-            COPIES_OF,
+            copies_of(meant.checked, NOT_BACKED_UP),
             Field(
                 "level",
                 "How it was checked",
@@ -90,16 +111,17 @@ COPIES = (
             ),
         ),
         sense.closed,
+        tries=True,
     ),
     Act(
         "copy-failed",
         "copy_failed",
         "A copy failed",
         "Log that the copy failed",
-        acts_copies.copy_failed,
+        _each("copy_failed"),
         (
             DRIVE,
-            COPIES_OF,
+            copies_of(meant.failed, THE_ONE),
             Field(
                 "reason",
                 "What went wrong",
@@ -110,6 +132,7 @@ COPIES = (
             NOTE,
         ),
         sense.closed,
+        tries=True,
         cautions=("If the card could not be read: stop. Do not format, repair or write to it.",),
     ),
     Act(
@@ -117,9 +140,10 @@ COPIES = (
         "copy_lost",
         "A copy is gone, its drive is not",
         "Log the copy as lost",
-        acts_copies.copy_lost,
-        (DRIVE, COPIES_OF, REASON),
+        _each("copy_lost"),
+        (DRIVE, copies_of(meant.lost, ON_THAT_DRIVE), REASON),
         sense.copies,
+        tries=True,
     ),
     Act(
         "received",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -11,17 +10,21 @@ from typing import Any, Literal
 from flask import request
 
 from tracker.domain.sizes import NotASize, is_bare, parse_bytes
+from tracker.services import labels_said
 from tracker.services.card_lines import CardPage, RollLine
 from tracker.services.photos import Sent
-from tracker.web import forms, look
+from tracker.web import forms, session
+from tracker.web.pages.card_meant import Meant
 from tracker.wire.faults import BadInput, Fault
 from tracker.wire.rows import refuse
 
 Kind = Literal[
     "text", "long", "whole", "size", "time", "one of", "pick", "tick", "hidden", "roll",
-    "copies of", "drive", "made from", "free camera", "full camera", "photos",
+    "any roll", "copies of", "label", "drive", "made from", "free camera", "comes out", "photos",
 ]  # fmt: skip
-"""`pick` is a choice of two or three that stands open; `copies of` is a roll, or every roll."""
+"""`pick` is a choice of two or three that stands open; `roll` is one that can be
+named, `any roll` goes by its id; `copies of` is one, or those that are meant where none is said;
+`comes out` is a card that is in a camera, and with it the camera."""
 
 EARLIER = 20
 """Rolls that are not on the card any more, and can still be chosen in a form."""
@@ -29,7 +32,10 @@ EARLIER = 20
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One thing that a form asks. name: as the act calls it. choices: (value, words)."""
+    """One thing that a form asks. name: as the act calls it. choices: (value, words).
+
+    meant: the rolls that are meant where none is chosen.
+    """
 
     name: str
     says: str
@@ -37,6 +43,7 @@ class Field:
     needed: bool = False
     choices: Sequence[tuple[str, str]] = ()
     help: str = ""
+    meant: Meant | None = None
 
 
 def rolls_of(card: CardPage) -> list[RollLine]:
@@ -75,8 +82,14 @@ def _read(field: Field, card: CardPage) -> Mapping[str, Any]:
             return {name: request.form.get(name) == "on"}
         case "one of" | "pick":
             return {name: _one_of(field, [value for value, _ in field.choices])}
-        case "roll" | "copies of":
-            return _roll(field, card)
+        case "roll" | "any roll":
+            return {name: _roll(field, card)}
+        case "copies of":
+            return {"rolls": _copies_of(field, card)}
+        case "comes out":
+            return _comes_out(field, card)
+        case "label":
+            return {name: _label(field, card)}
         case "photos":
             return {name: _photos(name)}
         case _:
@@ -93,16 +106,67 @@ def _one_of(field: Field, known: Sequence[str]) -> Any:
     return {"yes": True, "no": False}.get(given, given)
 
 
-def _roll(field: Field, card: CardPage) -> dict[str, Any]:
+def _chosen(field: Field, card: CardPage) -> RollLine | None:
     given = request.form.get(field.name, "")
-    found = {line.roll.id: line.roll.name for line in rolls_of(card)}
-    if given and given in found:
-        if field.kind == "roll":
-            return {field.name: found[given]}
-        return {"roll": found[given], "roll_id": given}
-    if given or field.needed:
+    found = next((line for line in rolls_of(card) if line.roll.id == given), None)
+    if found is None and (given or field.needed):
         raise forms.fault(field.name, given or "nothing", "a roll of this card")
-    return {field.name: None}
+    return found
+
+
+def _roll(field: Field, card: CardPage) -> str | None:
+    """What says in a fact which roll is meant: its name, or its id where that is taken."""
+    line = _chosen(field, card)
+    if line is None or field.kind == "any roll":
+        return None if line is None else line.roll.id
+    name = card.state.name_of(line.roll.id)
+    if name is None:
+        raise _namesake(field, line.roll.name, card)
+    return name
+
+
+def _namesake(field: Field, name: str, card: CardPage) -> BadInput:
+    """What is said of a name is said of the roll of that name that was opened last."""
+    count = len(card.state.by_name[name])
+    return forms.fault(
+        field.name,
+        name,
+        f"a roll with a name of its own: {count} rolls of this card were called {name}, and what "
+        "is said of that name is said of the one loaded last. Rename this one first",
+    )
+
+
+def _copies_of(field: Field, card: CardPage) -> list[tuple[str, str]]:
+    """The names and ids of the roll that was chosen, or of those that are meant plainly."""
+    line = _chosen(field, card)
+    if line is not None:
+        return [(line.roll.name, line.roll.id)]
+    drive = request.form.get("drive", "")
+    if field.meant is None or not drive:
+        return []
+    meant = field.meant(card, drive)
+    if isinstance(meant, str):
+        raise forms.fault(field.name, "no roll", meant)
+    if len(meant) > 1 and request.form.get("size", "").strip():
+        raise forms.fault(field.name, "a size and no roll", "the roll that it is the size of")
+    return [(one.roll.name, one.roll.id) for one in meant]
+
+
+def _comes_out(field: Field, card: CardPage) -> dict[str, str]:
+    """The card that comes out, and the camera that it is in."""
+    given = request.form.get(field.name, "")
+    for line in card.cameras:
+        if given in line.inside:
+            return {"camera": line.camera.letters, field.name: given}
+    raise forms.fault(field.name, given or "nothing", "a card that is in a camera")
+
+
+def _label(field: Field, card: CardPage) -> str | None:
+    given = forms.text(field.name, needed=field.needed)
+    wrong = given and labels_said.why_not(session.service(), given, card.id)
+    if given and wrong:
+        raise forms.fault(field.name, given, wrong)
+    return given
 
 
 def _size(name: str) -> int | None:
@@ -118,14 +182,7 @@ def _size(name: str) -> int | None:
 
 
 def _time(name: str) -> datetime:
-    given = forms.text(name, needed=True) or ""
-    # As a browser writes it: a day, a T, hours and minutes.
-    if not re.fullmatch(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d)?", given, re.ASCII):
-        raise forms.fault(name, given, "a date and a time, as 2026-03-02T14:05")
-    try:
-        return datetime.fromisoformat(given).replace(tzinfo=look.production().zone)
-    except ValueError:
-        raise forms.fault(name, given, "a date and a time, as 2026-03-02T14:05") from None
+    return forms.time(name, forms.text(name, needed=True) or "")
 
 
 def _photos(name: str) -> list[Sent]:

@@ -3,9 +3,27 @@
 from __future__ import annotations
 
 from tracker.services import acts_clearing
+from tracker.services.card_lines import CardPage
+from tracker.web import forms, session
+from tracker.web.pages import card_asks as asks
 from tracker.web.pages import card_sense as sense
 from tracker.web.pages.card_act import CAMERA_ONLY, ONE_COPY, REASON, ROLL, Act
 from tracker.web.pages.card_form import Field
+from tracker.wire.faults import Fault
+
+
+def _promise_is_wrong(_card: CardPage, said: asks.Values) -> list[Fault]:
+    """A second person authorises it, and a promise is of what is to come."""
+    wrong = []
+    me, other = session.signed_in().name, str(said["authorised_by"])
+    if " ".join(other.split()).casefold() == " ".join(me.split()).casefold():
+        expected = "a second person: whoever logs it cannot authorise it"
+        wrong.append(("“Who authorised it”", other, expected))
+    if said["promise_until"] <= session.service().clock():
+        given = f"{said['promise_until']:%Y-%m-%d %H:%M}"
+        wrong.append(("“Until when”", given, "a time that is still to come"))
+    return [fault for one in wrong for fault in forms.fault(*one).faults]
+
 
 CLEARING = (
     Act(
@@ -16,9 +34,8 @@ CLEARING = (
         acts_clearing.clear,
         (),
         sense.clearable,
-        lambda card, _: bool(card.rolls),
-        "",
-        (ONE_COPY, CAMERA_ONLY),
+        asks.clear,
+        cautions=(ONE_COPY, CAMERA_ONLY),
         timed=False,
     ),
     Act(
@@ -37,9 +54,9 @@ CLEARING = (
             Field("promise_until", "Until when", "time", needed=True),
         ),
         sense.against,
-        sense.always,
-        "Whoever formats it then loses what is not on other drives.",
-        (ONE_COPY, CAMERA_ONLY),
+        asks.against_the_rule,
+        wrong=_promise_is_wrong,
+        cautions=(ONE_COPY, CAMERA_ONLY),
         timed=False,
     ),
     Act(
@@ -59,9 +76,8 @@ CLEARING = (
         acts_clearing.declare_empty,
         (ROLL,),
         sense.bare,
-        sense.wiping_loses,
-        "A roll that is declared empty is asked for no more, and the card may then be formatted.",
-        ("Look at what is on the card first, in the camera or on the cart.",),
+        asks.owes_nothing("declared empty"),
+        cautions=("Look at what is on the card first, in the camera or on the cart.",),
     ),
     Act(
         "write-off",
@@ -71,7 +87,6 @@ CLEARING = (
         acts_clearing.write_off,
         (ROLL, Field("authorised_by", "Who authorised it", needed=True), REASON),
         sense.bare,
-        sense.wiping_loses,
-        "A roll that is written off is asked for no more, and the card may then be formatted.",
+        asks.owes_nothing("written off"),
     ),
 )

@@ -8,6 +8,7 @@ from tracker.domain.facts import BodyPart, CardPlace
 from tracker.services import acts_back, acts_card, photos
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
+from tracker.web.pages import card_asks as asks
 from tracker.web.pages import card_sense as sense
 from tracker.web.pages.card_act import NOTE, READER, REASON, TAPE, WHERE, Act, words
 from tracker.web.pages.card_form import Field
@@ -43,6 +44,9 @@ THE_CARD = (
             NOTE,
         ),
         lambda card: sense.in_pool(card) and not sense.in_camera(card),
+        asks.check_in,
+        tries=True,
+        shows=True,
         cautions=("Look, and write nothing to it. " + READER,),
     ),
     Act(
@@ -57,9 +61,9 @@ THE_CARD = (
             Field("outside", "It leaves the production", "tick"),
         ),
         sense.in_pool,
-        sense.leaves,
-        "Outside the production nobody here can keep it from being formatted.",
-        (TAPE,),
+        asks.hand_over,
+        tries=True,
+        cautions=(TAPE,),
     ),
     Act(
         "set-aside",
@@ -78,8 +82,7 @@ THE_CARD = (
         acts_card.return_to_service,
         (REASON,),
         lambda card: card.status == "set aside",
-        sense.wiping_loses,
-        "Whoever uses it again can lose that footage for good.",
+        asks.use_again,
         cautions=("What is on it is still on it: copy it before it goes into a camera.",),
     ),
     Act(
@@ -141,6 +144,8 @@ THE_CARD = (
             Field("reason", "Why it no longer stands", "long", needed=True),
         ),
         lambda _: False,
+        tries=True,
+        at_once=True,
         timed=False,
     ),
     Act(
@@ -151,8 +156,9 @@ THE_CARD = (
         _take_back,
         (Field("fact", "", "hidden", needed=True), REASON),
         lambda _: False,
-        # With its entry a roll may go that is nowhere else, and with that the word not to format.
-        risks=sense.wiping_loses,
+        asks.take_back,
+        tries=True,
+        at_once=True,
         timed=False,
     ),
     Act(
@@ -180,7 +186,7 @@ THE_CARD = (
         "It has a new label",
         "Log the new label",
         acts_card.relabel,
-        (Field("new_label", "New label, as it is printed", needed=True),),
+        (Field("new_label", "New label, as it is printed", "label", needed=True),),
         sense.in_pool,
     ),
     Act(
@@ -196,8 +202,8 @@ THE_CARD = (
             NOTE,
         ),
         sense.in_pool,
-        sense.wiping_loses,
-        "A card that leaves takes that footage along.",
+        asks.retire,
+        tries=True,
     ),
     Act(
         "note",

@@ -1,17 +1,8 @@
-"""When an act makes sense for a card, as the facts stand; and when it can lose footage."""
+"""When an act makes sense for a card, as the facts stand."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 from tracker.services.card_lines import CardPage
-
-Values = Mapping[str, Any]
-"""What a form says, by field; nothing while it is not filled in."""
-
-
-# What makes sense as the facts stand
 
 
 def in_camera(card: CardPage) -> bool:
@@ -70,26 +61,3 @@ def against(card: CardPage) -> bool:
 def guessed(card: CardPage) -> bool:
     """Whether the name of a roll on it was guessed."""
     return any(line.roll.guessed for line in card.rolls)
-
-
-# What can lose footage
-
-
-def wiping_loses(card: CardPage, _values: Values) -> bool:
-    """Whether anything on the card is lost if the card is wiped."""
-    return card.grave
-
-
-def leaves(card: CardPage, values: Values) -> bool:
-    """Whether it leaves the production with footage that is nowhere else."""
-    return bool(card.grave and values.get("outside"))
-
-
-def always(_card: CardPage, _values: Values) -> bool:
-    """It is asked each time."""
-    return True
-
-
-def never(_card: CardPage, _values: Values) -> bool:
-    """It loses nothing."""
-    return False

@@ -28,7 +28,7 @@ NEXT: dict[str, tuple[str, ...]] = {
     "copied": ("checked", "copied"),
     "backed up": ("clear", "received", "hand-over"),
     "cleared": ("load", "swap", "withdraw-clearing"),
-    "set aside": ("return", "copied", "checked"),
+    "set aside": ("return",),
     "missing": ("found",),
     "retired": ("note",),
 }
@@ -37,7 +37,14 @@ NEXT: dict[str, tuple[str, ...]] = {
 
 def next_acts(card: CardPage, may: Callable[[str], bool]) -> list[Act]:
     """What somebody can sensibly log next of a card, the likeliest first."""
-    words = ("pull", "load", "swap") if card.probably_out else NEXT[card.status]
+    words = NEXT[card.status]
+    if card.probably_out:
+        words = ("pull", "load", "swap")
+    elif card.lost and card.status not in ("loaded", "missing", "retired"):
+        # Nothing is written to it: it goes to whoever may get something back from it.
+        words = ("set-aside", "hand-over", "note")
+    elif card.status == "set aside" and card.at_risk:
+        words = ("copied", "checked", "return")
     return [one for one in map(ACTS.__getitem__, words) if one.fits(card) and may(one.action)]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, get_args
 from urllib.parse import quote
@@ -14,7 +14,8 @@ from tracker.domain.errors import CardwrightError
 from tracker.domain.facts import DriveKind, DrivePlace
 from tracker.domain.sizes import NotASize
 from tracker.services import acts_drive, drives_page
-from tracker.services.drives_page import DriveKnown, Loss
+from tracker.services.acts_drive import NotForToday
+from tracker.services.drives_page import DriveKnown, Loss, RollOn
 from tracker.services.logging import Logged
 from tracker.web import forms, session
 from tracker.web.guard import allowed
@@ -103,7 +104,7 @@ def register_drive() -> Any:
             _register(tap)
     except (DriveKnown, BadInput) as error:
         return _drives(error)
-    return forms.done(url_for("pages.drive", label=label), tap.id)
+    return forms.done(url_for("pages.drive", label=label), tap)
 
 
 @pages.get("/drives/<path:label>")
@@ -115,22 +116,30 @@ def drive(label: str) -> Any:
 
 @pages.post("/todays-drives")
 @allowed("set_todays_drives")
-def set_todays_drives() -> Response:
+def set_todays_drives() -> Any:
     """Where today's copies go."""
-    who = session.who()
-    acts_drive.set_todays_drives(session.service(), who, request.form.getlist("drive"))
+    chosen = request.form.getlist("drive")
+    try:
+        acts_drive.set_todays_drives(session.service(), session.who(), chosen)
+    except NotForToday as error:
+        return _drives(error, ticked=chosen)
     return redirect(url_for("pages.drives", today="set") + "#today", code=303)
 
 
-def _drives(wrong: CardwrightError | None) -> Any:
+def _drives(wrong: CardwrightError | None, ticked: Sequence[str] | None = None) -> Any:
+    """The page of all drives. ticked: what somebody would have set for today, and could not."""
     service = session.service()
     found = drives_page.every_drive(service)
+    today = [drive for drive in found if drive.today and not drive.state]
     rule, copies = drives_page.rule_said(service)
     return page(
         "drives.html",
         status=_status(wrong),
         drives=found,
-        today=[drive for drive in found if drive.today],
+        today=today,
+        gone=acts_drive.todays_drives_gone(service),
+        ticked=[drive.label for drive in today] if ticked is None else ticked,
+        setting=ticked is not None,
         rule=rule,
         copies=copies,
         kinds=KINDS,
@@ -189,7 +198,9 @@ def _one_of(field: str, known: tuple[Any, ...]) -> Any:
 
 
 def _status(wrong: CardwrightError | None) -> int:
-    return 200 if wrong is None else 409 if isinstance(wrong, DriveKnown) else 400
+    if wrong is None:
+        return 200
+    return 409 if isinstance(wrong, DriveKnown | NotForToday) else 400
 
 
 def _faults(wrong: CardwrightError | None) -> list[str]:
@@ -250,24 +261,26 @@ def _ask(going: Going, label: str) -> Any:
     service = session.service()
     shown = drives_page.one_drive(service, label)
     loss = drives_page.loss_of(service, label)
-    listed = _worst_first(loss)
+    falls, below = _worst_first(loss.falls, loss), _worst_first(loss.below, loss)
+    room = max(0, TOLD_IN_FULL - len(falls))
     return page(
         "drive_goes.html",
         drive=shown,
         going=going,
         loss=loss,
         last=loss.last,
-        listed=listed[:TOLD_IN_FULL],
-        more=listed[TOLD_IN_FULL:],
+        at_once=TOLD_IN_FULL,
+        listed=[*falls[:TOLD_IN_FULL], *below[:room]],
+        more_fall=falls[TOLD_IN_FULL:],
+        more_below=below[room:],
         rule=drives_page.rule_said(service)[0],
     )
 
 
-def _worst_first(loss: Loss) -> list[drives_page.RollOn]:
-    """Rolls whose last copy goes, then those that fall, then those that are below already."""
+def _worst_first(rolls: Sequence[RollOn], loss: Loss) -> list[RollOn]:
+    """Rolls whose last copy goes before the others."""
     last = set(loss.last)
-    every = [*loss.falls, *loss.below]
-    return [r for r in every if r in last] + [r for r in every if r not in last]
+    return [r for r in rolls if r in last] + [r for r in rolls if r not in last]
 
 
 def _go(going: Going, label: str) -> Response:
@@ -279,4 +292,4 @@ def _go(going: Going, label: str) -> Response:
 
 
 def _done(label: str, tap: forms.Tap) -> Response:
-    return forms.done(f"/drives/{quote(label)}", tap.id)
+    return forms.done(f"/drives/{quote(label)}", tap)

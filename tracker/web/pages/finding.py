@@ -7,15 +7,15 @@ from urllib.parse import quote
 
 from flask import redirect, request
 
-from tracker.services import codes
 from tracker.services.finding import Hit
 from tracker.services.finding import find as search
 from tracker.web import session
 from tracker.web.guard import allowed
+from tracker.web.leading import card_at
 from tracker.web.look import page
 from tracker.web.pages import pages
 
-WHERE = {"card": "/cards/", "drive": "/drives/", "camera": "/camera/", "code": "/c/"}
+WHERE = {"drive": "/drives/", "camera": "/camera/", "code": "/c/"}
 LONGEST = 200
 
 
@@ -25,21 +25,14 @@ def find() -> Any:
     """Straight to what is meant, else what it may be."""
     found = search(session.service(), request.args.get("q", "")[:LONGEST])
     if found.lead is not None:
-        return redirect(_led(found.lead), code=303)
+        return redirect(where(found.lead), code=303)
     return page("find.html", found=found, where=where)
-
-
-def _led(hit: Hit) -> str:
-    """Straight there; for a loader a card is the short page that a thumb can work."""
-    if hit.kind == "card" and session.signed_in().role == "loader":
-        coded = codes.by_label(session.service(), hit.label)
-        if coded is not None and coded.code is not None:
-            return f"/c/{coded.code}"
-    return where(hit)
 
 
 def where(hit: Hit) -> str:
     """The address of what was found."""
     if hit.kind == "roll":
         return f"/find?q={quote(hit.label, safe='')}"
+    if hit.kind == "card":
+        return card_at(hit.label)
     return WHERE[hit.kind] + quote(hit.label)

@@ -13,13 +13,14 @@ from tracker.domain.errors import UnknownLabel
 from tracker.domain.plans import Line, Place, Since
 from tracker.domain.sentences import sentence
 from tracker.services import acts_day, planning
+from tracker.services.as_drawn import AskAgain
 from tracker.services.morning import MOST_SPARES, Morning, UnitDay, morning, places
 from tracker.services.planning import Warned
 from tracker.web import forms, session
 from tracker.web.guard import allowed
 from tracker.web.look import ago, clock, page
 from tracker.web.pages import pages
-from tracker.wire.faults import Fault
+from tracker.wire.faults import BadInput, Fault
 
 MOST_CHOICES = 60
 """Cards in each list of the form, so that a page stays light enough for a phone."""
@@ -65,10 +66,12 @@ def commit_plan() -> Any:
         raise NotFound
     address = url_for("pages.morning", unit=seen.unit.unit)
     if tap.known:
-        return forms.done(address, tap.id)
+        return forms.done(address, tap)
     spares = _spares(seen)
     lines = planning.chosen(seen, _typed(seen, spares), spares)
     to_do = request.form.get("do", "look")
+    if request.form.get("drawn") != seen.mark:
+        return _old(seen, lines)
     wrong = planning.faults(seen, lines)
     if to_do == "look" or wrong or _more_lines(seen, spares):
         told = wrong if to_do != "look" else [f for f in wrong if f.field != "plan"]
@@ -78,8 +81,16 @@ def commit_plan() -> Any:
     if against and request.form.get("asked") != _asked(against):
         return page("morning_ask.html", seen=seen, lines=lines, against=against,
                     asked_of=_asked(against), key=key, spares=spares)  # fmt: skip
-    planning.commit(session.service(), tap.who, seen, lines, tap=tap.id)
-    return forms.done(address, tap.id)
+    try:
+        planning.commit(session.service(), tap.who, seen, lines, tap=tap.id)
+    except AskAgain:
+        return _old(_seen(seen.unit.unit) or seen, lines)
+    return forms.done(address, tap)
+
+
+def _old(seen: Morning, lines: Sequence[Line]) -> Any:
+    """The day or its plan is another one since the form was drawn: it is asked again."""
+    return _page(seen, lines, opened=True, looked=True, old=True, status=409)
 
 
 @pages.post("/morning/call")
@@ -97,15 +108,22 @@ def wrap_unit() -> Any:
 
 
 def _call_or_wrap(act: Any) -> Any:
-    tap = forms.tap()
     seen = _seen(forms.text("unit", needed=True))
     if seen is None:
         raise NotFound
+    try:
+        tap = forms.tap()
+    except BadInput as error:
+        begun = planning.begin(seen)
+        return _page(seen, begun, opened=False, amiss=error.faults, status=400)
     unit = seen.unit.unit
     if not tap.known:
+        last = seen.unit.last
+        if forms.text("last") != (None if last is None else last.id):
+            return _page(seen, planning.begin(seen), opened=False, called=True, status=409)
         number = forms.text("day_number")
         act(session.service(), tap.who, unit, day_number=number, at=tap.at, tap=tap.id)
-    return forms.done(url_for("pages.morning", unit=unit), tap.id)
+    return forms.done(url_for("pages.morning", unit=unit), tap)
 
 
 def _seen(unit: str | None) -> Morning | None:
@@ -123,13 +141,21 @@ def _page(
     opened: bool,
     wrong: Sequence[Fault] = (),
     looked: bool = False,
+    old: bool = False,
+    called: bool = False,
+    amiss: Sequence[Fault] = (),
     status: int = 200,
 ) -> Any:
-    """The page of one unit. opened: whether the choices stand open. looked: somebody chose."""
+    """The page of one unit. opened: whether the choices stand open. looked: somebody chose.
+
+    old, called: the plan, or the unit's call or wrap, is another one since the form was drawn.
+    amiss: what is wrong with what was said of a call or wrap.
+    """
     against = {one.line.place: one.reasons for one in planning.warnings(seen, lines)}
     return page(
         "morning.html", status=status, seen=seen, lines=lines, against=against, opened=opened,
-        wrong=wrong, looked=looked, key=key, most_spares=MOST_SPARES, call_says=call_says,
+        wrong=wrong, looked=looked, old=old, called=called, amiss=amiss, key=key,
+        most_spares=MOST_SPARES, call_says=call_says,
         most_choices=EVERY_CARD if "all" in request.args else MOST_CHOICES,
     )  # fmt: skip
 

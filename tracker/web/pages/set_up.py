@@ -38,6 +38,8 @@ def set_up_now(token: str) -> Any:
     service = session.service()
     try:
         rule = _rule()
+        if weak(rule) and request.form.get("weak") != in_words(rule):
+            return _form(token, None, asked=rule)
         name, passphrase = request.form.get("name", ""), request.form.get("passphrase", "")
         agent = request.user_agent.string
         signed_in = people.set_up_first(service, token, name, passphrase, agent=agent)
@@ -52,12 +54,20 @@ def set_up_now(token: str) -> Any:
     return session.begin(redirect(url_for("pages.now"), code=303), signed_in)
 
 
-def _form(token: str, wrong: CardwrightError | None) -> Any:
+def weak(rule: BackupRule) -> bool:
+    """Whether a card would be formatted on the word of one copy, or of people alone."""
+    return rule.copies == 1 or rule.level == "claimed"
+
+
+def _form(token: str, wrong: CardwrightError | None, asked: BackupRule | None = None) -> Any:
+    """The form. asked: a rule that was chosen, and is asked about first."""
     standing = backup_rule(session.service())
     chosen = request.form.get("rule") or _called(standing)
     return page(
         "set_up.html",
-        status=200 if wrong is None else 400,
+        status=409 if asked else 200 if wrong is None else 400,
+        # What was asked about stays answered where something else is wrong.
+        weak=in_words(asked) if asked else request.form.get("weak", "") if wrong else "",
         token=token,
         wrong=None if wrong is None else str(wrong),
         chosen=chosen,

@@ -2,6 +2,7 @@
 
 let turn = Promise.resolve();
 let waiting = [];
+let mistyped = [];
 
 const field = () => document.querySelector("form[data-adds] [name=add]");
 
@@ -38,10 +39,21 @@ async function add() {
     document.getElementById("main").replaceChildren(...read.getElementById("main").childNodes);
     field().value = typed;
     field().focus();
+    keepMistyped();
     history.replaceState(null, "", address(listed()));
   } catch {
     const words = document.querySelector("[data-unheard]");
     words.querySelector("b").textContent = waiting.join(", ");
     words.hidden = false;
   }
+}
+
+// The next scan comes before anybody has read what was wrong with the one before.
+function keepMistyped() {
+  const told = document.querySelector("[data-mistyped]");
+  const said = [...told.querySelectorAll("p:not([data-kept])")].map((one) => one.textContent);
+  mistyped = [...new Set([...mistyped, ...said])];
+  const lines = mistyped.map((one) => Object.assign(document.createElement("p"), { textContent: one }));
+  told.replaceChildren(...lines, told.querySelector("[data-kept]"));
+  told.hidden = !mistyped.length;
 }

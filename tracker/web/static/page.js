@@ -14,20 +14,30 @@ for (const kind of ["pointermove", "pointerdown", "keydown", "scroll", "wheel"])
   addEventListener(kind, () => { touched = performance.now(); }, { passive: true });
 }
 
-// A hand scanner types wherever the cursor is: where it is nowhere, into the field for finding.
+// A hand scanner types wherever the cursor is: where nobody is typing, into the field for scanning.
+const TYPED_IN = "textarea, select, input:not([type=radio], [type=checkbox], [type=file], [type=submit])";
 addEventListener("keydown", (event) => {
-  const find = document.getElementById("find");
-  const nowhere = document.activeElement === body || document.activeElement?.id === "main";
-  if (find && nowhere && event.key.length === 1 && event.key !== " " && !event.ctrlKey && !event.metaKey && !event.altKey) {
-    find.value = "";
-    find.focus();
+  const field = document.getElementById("code") ?? document.getElementById("find");
+  if (!field || event.key.length !== 1 || event.key === " " || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (!event.target.matches(TYPED_IN)) {
+    field.value = "";
+    field.focus();
   }
 });
 
+// Enter in a field of a tap's form sends nothing, and what was typed there stays.
+addEventListener("keydown", (event) => {
+  const field = event.target.matches("input") && event.target.form?.elements.tap;
+  if (event.key === "Enter" && field) event.preventDefault();
+});
+
+// A leave to format goes with the page's age, and once with it what was ticked because of it.
 function trust() {
-  const stale = performance.now() - confirmed > TRUSTED_FOR_MS;
-  for (const words of document.querySelectorAll('[data-format="may"]')) words.hidden = stale;
-  for (const words of document.querySelectorAll(".format.stale")) words.hidden = !stale;
+  const old = performance.now() - confirmed > TRUSTED_FOR_MS;
+  const before = body.classList.contains("old");
+  body.classList.toggle("old", old);
+  for (const words of document.querySelectorAll(".ask")) words.ariaHidden = String(!old);
+  if (old && !before) for (const box of document.querySelectorAll("[data-ticked]")) box.checked = false;
 }
 
 // Only a mouse that rests, on a page that nobody is filling in: a finger may be on its way.
@@ -43,6 +53,8 @@ function mayReload() {
 function here() {
   const url = new URL(location.href);
   url.searchParams.delete("said");
+  url.searchParams.delete("again");
+  url.searchParams.delete("entered");
   return url.href;
 }
 
@@ -53,8 +65,12 @@ async function ask() {
     if (!answer.ok) return;
     const { logged } = await answer.json();
     if (typeof logged !== "string") return;
-    confirmed = performance.now();
-    if (logged !== body.dataset.logged) {
+    if (logged === body.dataset.logged) {
+      confirmed = performance.now();
+    } else {
+      // What it says may be wrong by now, however young it is.
+      confirmed = -Infinity;
+      trust();
       if (mayReload()) location.replace(here());
       else if (changed) changed.hidden = false;
     }

@@ -1,0 +1,93 @@
+"""By what somebody is told, a test of it, and the hours in which they are left alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from tests.services.harbour import Clock, begin
+from tests.web.visitor import Crew
+from tracker.reminders.letters import Letter, NotAccepted
+from tracker.store.engine import Store
+from tracker.web.app import create_app
+from tracker.web.outgoing import Outgoing
+
+
+class Post:
+    """A channel of a test: keeps what it takes, or refuses."""
+
+    kind = "mail"
+
+    def __init__(self) -> None:
+        self.taken: list[Letter] = []
+        self.refuses = ""
+
+    def send(self, letter: Letter) -> None:
+        if self.refuses:
+            raise NotAccepted(self.refuses)
+        self.taken.append(letter)
+
+
+@pytest.fixture
+def post() -> Post:
+    return Post()
+
+
+@pytest.fixture
+def crew(new_store: Callable[..., Store], post: Post) -> Crew:
+    harbour = begin(new_store("sqlite"), Clock())
+    leaves = Outgoing({"mail": post}, ("hooks.example:443",), ("kims phone",))
+    return Crew(harbour, create_app(harbour.service, {}.get, None, leaves))
+
+
+def test_mail_is_set_tested_and_dropped(crew: Crew, post: Post) -> None:
+    page = crew.kim.get("/me/told-by")
+    wrong = crew.kim.press(page, "Tell me by this (Mail)", address="kim at box")
+    assert wrong.status == 400
+    assert "no mail address" in wrong.says
+    page = crew.kim.press(page, "Tell me by this (Mail)", address="kim@box.example")
+    assert "Mail: kim@box.example" in page.says
+    page = crew.kim.press(page, "Send a test (Mail)")
+    assert "A test went out, and was taken." in page.says
+    assert [letter.to for letter in post.taken] == ["kim@box.example"]
+    assert "Mail: kim@box.example" not in crew.lee.get("/me/told-by").says
+    page = crew.kim.press(page, "Not by this any more (Mail)")
+    assert "Mail: kim@box.example" not in page.says
+
+
+def test_a_test_that_is_refused_says_why_and_not_too_often(crew: Crew, post: Post) -> None:
+    page = crew.kim.press(
+        crew.kim.get("/me/told-by"), "Tell me by this (Mail)", address="kim@box.example"
+    )
+    post.refuses = "the server says that the box is full."
+    said = crew.kim.press(page, "Send a test (Mail)")
+    assert "It was not taken: the server says that the box is full." in said.says
+    said = crew.kim.press(page, "Send a test (Mail)")
+    assert "A test went just now" in said.says
+    crew.harbour.clock.wait(1)
+    post.refuses = ""
+    assert "A test went out" in crew.kim.press(page, "Send a test (Mail)").says
+
+
+def test_an_address_by_name_is_one_that_was_set_up(crew: Crew) -> None:
+    page = crew.kim.get("/me/told-by")
+    button = "Tell me by this (Phone or chat)"
+    assert crew.kim.press(page, button, address="json://evil.example").status == 400
+    page = crew.kim.press(page, button)
+    assert "Phone or chat: kims phone" in page.says
+
+
+def test_quiet_hours_are_ones_own(crew: Crew) -> None:
+    page = crew.kim.get("/me/told-by")
+    page = crew.kim.press(
+        page, "Set my quiet hours", quiet="own", **{"from": "22:00", "until": "06:00"}
+    )
+    assert page.form("Set my quiet hours").fields["from"] == "22:00"
+    assert crew.lee.get("/me/told-by").form("Set my quiet hours").fields["from"] == ""
+    wrong = crew.kim.press(page, "Set my quiet hours", quiet="own", **{"from": "", "until": ""})
+    assert wrong.status == 400
+    page = crew.kim.press(page, "Set my quiet hours", quiet="none")
+    assert page.form("Set my quiet hours").fields["quiet"] == "none"
+    page = crew.kim.press(page, "Set my quiet hours", quiet="production")
+    assert page.form("Set my quiet hours").fields["quiet"] == "production"

@@ -1,0 +1,117 @@
+"""By what one is told: the page always; mail, a webhook or an address by name; and when not."""
+
+from __future__ import annotations
+
+from datetime import time
+from typing import Any
+
+from flask import redirect, request, url_for
+from werkzeug.wrappers import Response
+
+from tracker.channels import is_mail_address
+from tracker.domain.errors import CardwrightError
+from tracker.reminders.settings import QuietHours
+from tracker.services import notices, owed
+from tracker.services.notices import CHANNELS, CannotAnswer
+from tracker.web import forms, session
+from tracker.web.guard import allowed
+from tracker.web.look import page, production
+from tracker.web.outgoing import outgoing
+from tracker.web.pages import pages
+
+DONE = {
+    "set": "You are told by it from now on, besides this page.",
+    "dropped": "You are not told by it any more.",
+    "tested": "A test went out, and was taken. Look whether it arrives.",
+    "quiet": "Your quiet hours are set.",
+}
+
+
+@pages.get("/me/told-by")
+@allowed("mine")
+def told_by() -> Any:
+    """By what I am told, and in which hours I am not."""
+    return _told_by(None)
+
+
+def _told_by(wrong: CardwrightError | None) -> Any:
+    service, me = session.service(), session.signed_in()
+    return page(
+        "told_by.html",
+        status=200 if wrong is None else 400,
+        wrong=None if wrong is None else str(wrong),
+        by=owed.told_by(service, me),
+        leaves=outgoing(),
+        done=DONE.get(request.args.get("done", "")),
+    )
+
+
+@pages.post("/me/told-by")
+@allowed("mine")
+def be_told_by() -> Any:
+    """Set an address, or be told by it no more."""
+    service, me, kind = session.service(), session.signed_in(), _kind()
+    try:
+        if request.form.get("do") == "drop":
+            notices.drop_channel(service, me.id, kind)
+            return _back("dropped")
+        address = request.form.get("address", "").strip()
+        if kind == "mail" and not is_mail_address(address):
+            raise CannotAnswer("That is no mail address: write one, as kim@box.example.")
+        if kind == "apprise" and address not in outgoing().names:
+            raise CannotAnswer("There is no address of that name: choose one that is set up.")
+        notices.set_channel(service, me.id, kind, address)
+    except CannotAnswer as error:
+        return _told_by(error)
+    return _back("set")
+
+
+@pages.post("/me/told-by/test")
+@allowed("mine")
+def test_told_by() -> Any:
+    """Send me a test."""
+    service, me, kind = session.service(), session.signed_in(), _kind()
+    known = {one.channel: one.address for one in owed.told_by(service, me).channels}
+    try:
+        if kind not in known:
+            raise CannotAnswer("Give an address first.")
+        outgoing().test(me.id, kind, known[kind], production().name, service.clock())
+    except CannotAnswer as error:
+        return _told_by(error)
+    return _back("tested")
+
+
+@pages.post("/me/quiet")
+@allowed("mine")
+def my_quiet_hours() -> Any:
+    """In which hours I am left alone."""
+    service, me = session.service(), session.signed_in()
+    chosen = request.form.get("quiet", "")
+    try:
+        if chosen == "own":
+            hours = QuietHours(_clock("from"), _clock("until"), "pierced" in request.form)
+            notices.set_own_quiet(service, me, hours)
+        else:
+            notices.set_own_quiet(service, me, None if chosen == "none" else False)
+    except CardwrightError as error:
+        return _told_by(error)
+    return _back("quiet")
+
+
+def _clock(field: str) -> time:
+    given = request.form.get(field, "")
+    try:
+        return time.fromisoformat(given).replace(tzinfo=None, second=0, microsecond=0)
+    except ValueError:
+        raise CannotAnswer(f"Say {field} when, as 22:00.") from None
+
+
+def _kind() -> str:
+    given = request.form.get("kind", "")
+    if given not in CHANNELS:
+        raise forms.fault("kind", given or "nothing", f"one of: {', '.join(CHANNELS)}")
+    return given
+
+
+def _back(done: str) -> Response:
+    return redirect(url_for("pages.told_by", done=done), code=303)
