@@ -120,6 +120,22 @@ def reminding(service: Service, settings: Settings) -> Iterator[Clock]:
         outbox.stop()
 
 
+@contextmanager
+def reminding_here(service: Service) -> Iterator[Clock]:
+    """The clock of the reminders of a service of which nothing leaves: they stand on its pages."""
+
+    def both(now: datetime) -> None:
+        tick(service, now)
+        deliver(service, now)
+
+    clock = Clock(both, now=service.clock)
+    clock.start()
+    try:
+        yield clock
+    finally:
+        clock.stop()
+
+
 def _tick(
     service: Service, soon: Callable[[], None], alive: Callable[[], None], now: datetime
 ) -> None:

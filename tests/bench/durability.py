@@ -3,18 +3,21 @@
     python -m tests.bench.durability bulk [--behind 5000000] [--facts 22100]
     python -m tests.bench.durability behind [--few 1] [--many 91] [--cards 1000]
     python -m tests.bench.durability readers [--fillings 20]
+    python -m tests.bench.durability backup [--fillings 20]
 
 `bulk`: the same file of facts into an empty journal and into a long one, in the same run; what lies
 behind are its own rows said again under other ids, by one statement, and no chain of them is whole.
 `behind`: what Now and a card's page ask, with few facts behind and with many, by turns.
 `readers`: one fact logged, with nobody else, and beside three that read everything, as threads of
 the service and as processes of their own; and in journal mode delete, to compare.
+`backup`: a backup made, tried and restored, beside the file copied as it is.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import shutil
 import statistics
 import subprocess
 import sys
@@ -30,6 +33,9 @@ from sqlalchemy import text
 
 from tests.bench.journal import Held, begun, lines
 from tests.bench.pages import production
+from tracker.operations.archive import open_backup
+from tracker.operations.backup import back_up
+from tracker.operations.restore import restore, try_restoring
 from tracker.services import acts_card, now
 from tracker.services.card_page import card_page
 from tracker.services.logging import log_history, said_in
@@ -40,7 +46,7 @@ from tracker.store.audit import verify_chains
 from tracker.store.engine import open_store
 from tracker.wire.jsonlines import read_json_lines
 
-WRITES = 100
+WRITES = 30
 READERS = 3
 PAUSE_S = 0.05
 
@@ -210,10 +216,33 @@ def readers(folder: Path, fillings: int) -> None:
         service.store.close()
 
 
+def backup(folder: Path, fillings: int) -> None:
+    """Print what a backup takes, and its size."""
+    service, file = production(folder, 1000, fillings), folder / "bench.db"
+    took: dict[str, float] = {}
+
+    def timed(name: str, work: Callable[[], object]) -> None:
+        started = time.perf_counter()
+        work()
+        took[name] = time.perf_counter() - started
+
+    place = folder / "a.zip"
+    timed("backup", lambda: back_up(service, place))
+    timed("restore test", lambda: try_restoring(service, file, place))
+    service.store.close()
+    timed("restore", lambda: restore(folder / "new.db", place))
+    timed("baseline: the file copied", lambda: shutil.copy(file, folder / "copy.db"))
+    with open_backup(place) as made:
+        print(f"{made.manifest.facts:,} facts, {file.stat().st_size / 1e6:,.0f} MB,"
+              f" {place.stat().st_size / 1e6:,.0f} MB as a backup")  # fmt: skip
+    for name, seconds in took.items():
+        print(f"  {name:26} {seconds:8.2f} s")
+
+
 def main() -> None:
     """Measure, and print."""
     parser = argparse.ArgumentParser(description="What a long journal costs.")
-    parser.add_argument("what", choices=["bulk", "behind", "readers"])
+    parser.add_argument("what", choices=["bulk", "behind", "readers", "backup"])
     parser.add_argument("--behind", type=int, default=5_000_000)
     parser.add_argument("--facts", type=int, default=22_100)
     parser.add_argument("--cards", type=int, default=1000)
@@ -227,8 +256,10 @@ def main() -> None:
             bulk(folder, given.behind, given.facts)
         elif given.what == "behind":
             behind(folder, given.cards, given.few, given.many)
-        else:
+        elif given.what == "readers":
             readers(folder, given.fillings)
+        else:
+            backup(folder, given.fillings)
 
 
 if __name__ == "__main__":

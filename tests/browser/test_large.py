@@ -14,6 +14,7 @@ from tests.browser.judged import holds
 from tests.demo import demo
 from tests.services.harbour import Clock, Harbour
 from tests.web.visitor import Crew
+from tracker.reminders.notices import tick
 from tracker.web.app import create_app
 
 RAID = "HERON-RAID"
@@ -25,6 +26,7 @@ def large(tmp_path_factory: pytest.TempPathFactory, chromium: Any) -> Iterator[S
     """The demo production, served for real."""
     scratch: Path = tmp_path_factory.mktemp("demo")
     with demo(scratch) as service:
+        tick(service)
         app = create_app(service, {}.get)
         server, address = serve(app)
         told = Served(Crew(Harbour(service, Clock()), app), address, chromium, [])
@@ -46,6 +48,11 @@ def large(tmp_path_factory: pytest.TempPathFactory, chromium: Any) -> Iterator[S
         ("Lee", "/now?show=below"),
         ("Lee", "/camera/A"),
         ("Lee", "/find?q=A0"),
+        ("Kim", "/reminders"),
+        ("Kim", "/reminders/rules"),
+        ("Kim", "/reminders/outbox"),
+        ("Kim", "/shift"),
+        ("Kim", "/me/told-by"),
     ],
 )
 def test_a_page_with_much_on_it_is_fit_at_every_width(large: Served, name: str, path: str) -> None:

@@ -67,11 +67,13 @@ def change(address: str | Path, *statements: str) -> None:
 
 def test_a_backup_a_mistake_and_back_again(address: str | Path, run: Run, tmp_path: Path) -> None:
     before = run("now", "--json")
+    (tmp_path / "usb").mkdir()
     code, out, err = run("backup", tmp_path / "usb")
     assert (code, err) == (0, "")
     (file,) = (tmp_path / "usb").iterdir()
     assert out.startswith("Backup of Harbour, 18 facts, as of ")
     assert str(file) in out
+    assert "It lies on the same disk as the data: copy it to another one." in out
     change(address, "UPDATE card SET status = 'ready', label = 'gone' WHERE label = 'S-014'")
     assert run("now", "--json") != before
     code, out, err = run("restore", file)

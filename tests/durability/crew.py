@@ -38,7 +38,8 @@ class Person:
         headers = {"Authorization": f"Bearer {token}", "Content-Type": "application/json"}
         conn = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
         try:
-            while not stop.is_set():
+            # Whoever has something waiting sends that before going home.
+            while self.waiting or not stop.is_set():
                 batch = self.waiting or self.next_batch()
                 self.waiting = batch
                 conn.request("POST", "/api/v1/facts", json.dumps(batch), headers)

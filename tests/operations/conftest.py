@@ -60,7 +60,8 @@ def pier(
 ) -> Iterator[Pier]:
     """Cards loaded, pulled, remarked on and copied."""
     folder = tmp_path / "data"
-    folder.mkdir()
+    (folder / "backups").mkdir(parents=True)
+    (tmp_path / "out").mkdir()
     address = postgres_url(migrated=False) if dialect == "postgresql" else folder / "cardwright.db"
     store = open_store(address)
     migrate.upgrade(store)

@@ -130,6 +130,12 @@ def test_erased_words_are_erased_in_a_backup_too(pier: Pier, tmp_path: Path) -> 
 # Never over another file, never half
 
 
+def test_a_disk_that_is_not_plugged_in(pier: Pier, tmp_path: Path) -> None:
+    with pytest.raises(CannotBackUp, match=r"there is no folder .*: see that its disk is there"):
+        back_up(pier.service, tmp_path / "media" / "shuttle")
+    assert not (tmp_path / "media").exists()
+
+
 def test_a_name_that_is_taken(pier: Pier) -> None:
     taken = pier.folder / "mine.zip"
     taken.write_text("a report")

@@ -51,7 +51,7 @@ def test_a_production_in_good_health(
     pier: Pier, given: Settings, clock: Clock, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "usb.zip").write_bytes(b"")
-    monkeypatch.setattr(doctor, "_same_disk", lambda one, other: False)
+    monkeypatch.setattr(doctor, "same_disk", lambda one, other: False)
     monkeypatch.setattr(doctor, "free_bytes", lambda folder: 10**12)
     note(pier.folder, "Harbour", "backup", clock.now, file=tmp_path / "usb.zip")
     note(pier.folder, "Harbour", "restore-test", clock.now, file=tmp_path / "usb.zip")

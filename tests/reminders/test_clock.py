@@ -145,6 +145,17 @@ def test_time_that_goes_by_as_it_should_wakes_nobody(
     assert ticks.empty()
 
 
+def test_work_may_live_at_another_time_than_the_machine(
+    frozen: FrozenDateTimeFactory, begin: Begin
+) -> None:
+    ticks: Queue[datetime] = Queue()
+    clock = begin(ticks.put, now=lambda: SIX - 365 * 24 * HOUR)
+    assert tick(ticks, clock) == SIX - 365 * 24 * HOUR
+    assert clock.next_at() == SIX + MINUTE
+    clock.look()
+    assert ticks.empty()
+
+
 def test_a_tick_that_is_overdue_comes_now_whatever_the_reason(
     frozen: FrozenDateTimeFactory, begin: Begin, hands: Hands
 ) -> None:

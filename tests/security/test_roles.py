@@ -23,6 +23,8 @@ revoke                  no  no  no  yes
 token                   yes no  no  yes
 erase                   no  no  no  yes
 mine                    yes yes yes yes
+office                  yes no  yes yes
+purchase                yes no  yes yes
 tape_rule               yes no  no  yes
 my_last                 yes yes yes yes
 take_back_last          yes yes yes yes

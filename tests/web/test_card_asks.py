@@ -258,6 +258,14 @@ def test_settling_what_may_still_be_got_back_says_what_may_be_done_from_then_on(
     assert crew.harbour.count() == before + 1
 
 
+def test_what_keeps_a_card_from_use_after_a_settlement_is_named(crew: Crew) -> None:
+    wiped(crew.harbour)
+    acts_card.set_aside(crew.harbour.service, KIM, "S-014", "it goes to recovery")
+    page = settling(crew, "formatted_uncovered")
+    assert "only that it is set aside keeps this card from being loaded" in page.says
+    assert not [link for link in page.read.links if link.endswith("?act=set-aside")]
+
+
 def entry(harbour: Harbour, event: str) -> str:
     return next(f.id for f in reversed(harbour.facts("S-014")) if f.event == event)
 
@@ -305,6 +313,17 @@ def test_a_copy_that_is_lost_names_the_roll_that_falls(crew: Crew) -> None:
     is_asked(crew, page, before)
     assert "A001 is then not backed up any more. It is not on the card any more." in page.says
     assert again(crew, page, "copy-lost", **typed).status == 200
+
+
+def test_a_finish_over_a_copy_that_was_checked_is_asked_since_it_takes_the_check_away(
+    crew: Crew,
+) -> None:
+    backed_up(crew.harbour)
+    before = crew.harbour.count()
+    typed = {"drive": "RAID", "roll_id": entry(crew.harbour, "loaded")}
+    page = say(crew, "copied", **typed)
+    is_asked(crew, page, before)
+    assert "A001 is then not backed up any more." in page.says
 
 
 # Out of use, and out of the production

@@ -15,6 +15,7 @@ from tracker.cli.working import busy, data_option, json_option
 from tracker.config import Settings, settings
 from tracker.operations.backup import FOLDER, SUFFIX, back_up
 from tracker.operations.errors import BadBackup
+from tracker.operations.files import same_disk
 from tracker.operations.manifest import Manifest
 from tracker.operations.notes import Note, add, last, note
 from tracker.operations.restore import restore as put_back
@@ -29,19 +30,29 @@ from tracker.services.service import utc_now
 def backup(to: Path | None, data: Path | None, as_json: bool) -> int:
     """Make a backup, verified, in the folder TO, or in a new file TO that ends in .zip.
 
-    People may go on working. Without TO it goes into the data folder, on the same disk: copy it
-    to another one.
+    People may go on working. The folder TO must be there, best on another disk. Without TO it
+    goes into the data folder.
     """
     given = settings(data)
     with opened(given) as service, busy("Making a backup"):
-        made = back_up(service, given.folder / FOLDER if to is None else to)
+        if to is None:
+            to = given.folder / FOLDER
+            to.mkdir(mode=0o700, exist_ok=True)
+        made = back_up(service, to)
     file = made.file.resolve()
+    same = same_disk(file, given.folder)
     note(given.folder, _in_words(made.manifest), "backup", made.manifest.made_at, file=file)
     if as_json:
-        click.echo(json.dumps({"file": str(file), "bytes": made.bytes, **_told(made.manifest)}))
+        click.echo(
+            json.dumps(
+                {"file": str(file), "bytes": made.bytes, "same_disk": same, **_told(made.manifest)}
+            )
+        )
     else:
         click.echo(f"Backup of {_in_words(made.manifest)}, {made.bytes / 1e6:,.1f} MB: {file}")
         click.echo(f"Root of its checkpoint: {made.manifest.root}")
+        if same:
+            click.echo("It lies on the same disk as the data: copy it to another one.")
     return 0
 
 
@@ -56,7 +67,7 @@ def restore(file: Path, data: Path | None, as_json: bool) -> int:
     """
     given = settings(data)
     with busy("Restoring"):
-        given.folder.mkdir(parents=True, exist_ok=True)
+        given.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         done = put_back(given.address, file)
     note(given.folder, _in_words(done.manifest), "restore", utc_now(), file=file.resolve())
     if as_json:
@@ -68,7 +79,10 @@ def restore(file: Path, data: Path | None, as_json: bool) -> int:
         click.echo(f"What was there is kept: {done.kept}")
     if done.changed:
         click.echo(f"Cards whose status or mishaps are others now: {', '.join(done.changed)}.")
-    click.echo("What was logged since that backup is not in it.")
+    click.echo(
+        "What was logged since that backup is not in it. Whoever was taken off the list of people "
+        "since, or signed out, is on it again: look at People."
+    )
     return 0
 
 

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 import click
 
 import seed_demo
-from tracker.bootstrap import opened, web_app
+from tracker.bootstrap import opened, reminding_here, web_app
 from tracker.cli.now import show_now
 from tracker.cli.reading import read_production
 from tracker.cli.working import facts_in
@@ -55,12 +55,13 @@ def demo(folder: Path | None, port: int | None) -> int:
             for role, name in seed_demo.PEOPLE.items()
         }
         app = web_app(service, entrances)
-        try:
-            serve(app, "127.0.0.1", PORT if port is None else port, ready=_tell(words))
-        except OSError:
-            if port is not None:
-                raise
-            serve(app, "127.0.0.1", 0, ready=_tell(words))
+        with reminding_here(service):
+            try:
+                serve(app, "127.0.0.1", PORT if port is None else port, ready=_tell(words))
+            except OSError:
+                if port is not None:
+                    raise
+                serve(app, "127.0.0.1", 0, ready=_tell(words))
     click.echo("Stopped. Nothing of the demo is left behind.")
     return 0
 

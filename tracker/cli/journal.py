@@ -11,6 +11,7 @@ import click
 from tracker.bootstrap import opened
 from tracker.cli.working import busy, data_option, json_option
 from tracker.config import settings
+from tracker.operations.aside import aside
 from tracker.services.auditing import Audit
 from tracker.services.auditing import audit as look
 from tracker.services.auditing import checkpoint as take_checkpoint
@@ -36,7 +37,8 @@ def audit(rebuild: bool, against: Path | None, data: Path | None, as_json: bool)
     kept = None if against is None else read_checkpoint(against.read_bytes(), against)
     with opened(settings(data)) as service, busy("Reading the journal"):
         changed = make_anew(service) if rebuild else None
-        found = look(service, kept)
+        with aside(service) as whole:
+            found = look(whole, kept)
     if as_json:
         told = {
             "sound": found.sound,
@@ -79,8 +81,9 @@ def checkpoint(to: Path | None, data: Path | None, as_json: bool) -> int:
     Chains prove nothing against one who can write the whole journal anew. A checkpoint that is
     kept elsewhere does: `audit --against` compares. Without TO only its root is shown.
     """
-    with opened(settings(data)) as service, busy("Reading the journal"):
-        made = take_checkpoint(service)
+    given = settings(data)
+    with busy("Reading the journal"), opened(given) as service, aside(service) as whole:
+        made = take_checkpoint(whole)
     if to is not None:
         with to.open("xb") as file:
             file.write(written(made))

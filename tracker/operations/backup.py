@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,7 +12,7 @@ from tracker.domain.errors import CardwrightError
 from tracker.operations import postgres
 from tracker.operations.archive import DATABASES, open_backup, pack
 from tracker.operations.errors import CannotBackUp
-from tracker.operations.files import free_name, need_room, put, size_of
+from tracker.operations.files import free_name, need_room, put, scratch, size_of
 from tracker.operations.manifest import Manifest, this_version
 from tracker.operations.postgres import ToolFailed
 from tracker.operations.verifying import Contents, now_digest, opened_copy, whole
@@ -49,10 +48,12 @@ def back_up(service: Service, to: Path) -> Made:
     if name is None:
         raise CannotBackUp("there is no production here yet: begin with `cardwright init`")
     folder, file = _place(service, to, name)
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder, prefix=".backup-") as scratch:
+    if not folder.is_dir():
+        # To make it would be to write onto this disk where another one should be plugged in.
+        raise CannotBackUp(f"there is no folder {folder}: see that its disk is there, or make it")
+    with scratch(folder, "backup") as place:
         try:
-            made = _make(service, Path(scratch))
+            made = _make(service, place)
         except ToolFailed as error:
             raise CannotBackUp(str(error)) from None
         manifest = _read_again(made)
@@ -74,9 +75,9 @@ def _place(service: Service, to: Path, name: str) -> tuple[Path, Path]:
     return to, free_name(to, f"cardwright-{plain}", service.clock(), SUFFIX)
 
 
-def _make(service: Service, scratch: Path) -> Path:
+def _make(service: Service, place: Path) -> Path:
     """The archive, in a folder that nobody else looks into."""
-    database = scratch / DATABASES[service.store.dialect]
+    database = place / DATABASES[service.store.dialect]
     copying = _dumped if service.store.dialect == "postgresql" else _copied
     contents, now = copying(service, database)
     checkpoint = contents.checkpoint
@@ -93,7 +94,7 @@ def _make(service: Service, scratch: Path) -> Path:
         counts=contents.counts,
         parts={},
     )
-    made = scratch / f"backup{SUFFIX}"
+    made = place / f"backup{SUFFIX}"
     pack(made, manifest, checkpoint, database)
     return made
 

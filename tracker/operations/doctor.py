@@ -17,7 +17,7 @@ from sqlalchemy import func, select
 
 from tracker.config import Settings
 from tracker.operations import upgrade
-from tracker.operations.files import free_bytes, size_of
+from tracker.operations.files import free_bytes, same_disk, size_of
 from tracker.operations.holding import file_of
 from tracker.operations.notes import last
 from tracker.operations.postgres import missing_tools
@@ -194,7 +194,7 @@ def _last_backup(patient: Patient) -> Check:
     if not Path(note.file).is_file():
         # It may well be on a disk that lies in a safe.
         says = f"{says} It is not there now."
-    elif _same_disk(Path(note.file), patient.folder):
+    elif same_disk(Path(note.file), patient.folder):
         says = f"{says} It lies on the same disk as the data."
         return Check("last backup", "warning", says, "Copy it to another disk.")
     if patient.now - note.at > BACKUP_EVERY * LATE:
@@ -246,10 +246,6 @@ def _not_opened(name: str) -> Check:
 
 def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:] + ("" if words.endswith(".") else ".")
-
-
-def _same_disk(one: Path, other: Path) -> bool:
-    return one.stat().st_dev == other.stat().st_dev
 
 
 def _size(count: int) -> str:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import os
 import shutil
-from contextlib import suppress
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 
@@ -12,6 +15,22 @@ from tracker.operations.errors import NoRoom
 
 SPARE_BYTES = 64 * 1024 * 1024
 """Room that is left for whoever else writes to that disk."""
+
+LEFT_BEHIND_S = 86_400
+
+
+@contextmanager
+def scratch(folder: Path, what: str) -> Iterator[Path]:
+    """A folder for unfinished work on the disk of another one, removed afterwards.
+
+    What a killed process left there more than a day ago is removed, too. Errors: OSError.
+    """
+    old = time.time() - LEFT_BEHIND_S
+    for left in folder.glob(f".{what}-*"):
+        if left.is_dir() and left.stat().st_mtime < old:
+            shutil.rmtree(left, ignore_errors=True)
+    with tempfile.TemporaryDirectory(dir=folder, prefix=f".{what}-") as name:
+        yield Path(name)
 
 
 def sync(path: Path) -> None:
@@ -85,6 +104,11 @@ def need_room(folder: Path, size: int) -> None:
 def free_bytes(folder: Path) -> int:
     """How many bytes this user can still write there."""
     return shutil.disk_usage(folder).free
+
+
+def same_disk(one: Path, other: Path) -> bool:
+    """Whether two files or folders stand on the same disk. Errors: OSError."""
+    return one.stat().st_dev == other.stat().st_dev
 
 
 def size_of(file: Path) -> int:

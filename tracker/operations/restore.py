@@ -17,7 +17,7 @@ from sqlalchemy import URL, Connection, make_url
 from tracker.operations import postgres
 from tracker.operations.archive import Backup, open_backup
 from tracker.operations.errors import BadBackup, CannotRestore
-from tracker.operations.files import free_name, keep, need_room, replace
+from tracker.operations.files import free_name, keep, need_room, replace, scratch
 from tracker.operations.holding import file_of, holding
 from tracker.operations.manifest import NEWER, Manifest, this_version
 from tracker.operations.postgres import ToolFailed
@@ -85,9 +85,9 @@ def _restore_sqlite(backup: Backup, place: Path, clock: Clock) -> Restored:
     with (
         holding(place) as held,
         held.alone(patience_s=1),
-        tempfile.TemporaryDirectory(dir=place.parent, prefix=".restore-") as scratch,
+        scratch(place.parent, "restore") as unfinished,
     ):
-        made = Path(scratch) / "restored.db"
+        made = unfinished / "restored.db"
         changed = _unpacked(backup, made)
         kept = None
         if place.exists():
@@ -191,8 +191,8 @@ def _loaded(backup: Backup, url: URL) -> Iterator[tuple[Store, URL, Connection]]
             "it is of a SQLite file, and this data is in PostgreSQL",
             "take CARDWRIGHT_DATABASE away, or restore a backup of a PostgreSQL database",
         )
-    with tempfile.TemporaryDirectory() as scratch, postgres.beside(url) as (made, admin):
-        dumped = Path(scratch) / "cardwright.dump"
+    with tempfile.TemporaryDirectory() as unfinished, postgres.beside(url) as (made, admin):
+        dumped = Path(unfinished) / "cardwright.dump"
         need_room(dumped.parent, backup.database_bytes)
         backup.unpack(dumped)
         try:
@@ -223,8 +223,8 @@ def try_restoring(service: Service, address: str | Path, file: Path) -> Tried:
             except ToolFailed as error:
                 raise CannotRestore(str(error)) from None
         with (
-            tempfile.TemporaryDirectory(dir=place.parent, prefix=".restore-") as scratch,
-            _unpacked_store(backup, Path(scratch) / "tried.db") as store,
+            scratch(place.parent, "restore") as unfinished,
+            _unpacked_store(backup, unfinished / "tried.db") as store,
         ):
             return _compared(backup, store, service)
 

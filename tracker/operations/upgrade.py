@@ -6,7 +6,6 @@ PostgreSQL migrates in place: there a migration is one transaction, all or nothi
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,7 +15,7 @@ from sqlalchemy import select
 
 from tracker.domain.fold import FOLD_VERSION
 from tracker.operations.errors import CannotUpgrade
-from tracker.operations.files import free_name, keep, need_room, replace, size_of
+from tracker.operations.files import free_name, keep, need_room, replace, scratch, size_of
 from tracker.operations.holding import Held
 from tracker.operations.verifying import opened_copy, up_to_date, whole
 from tracker.services.service import utc_now
@@ -92,8 +91,8 @@ def upgrade_file(held: Held, clock: Callable[[], datetime] = utc_now) -> Upgrade
     Errors: CannotUpgrade, NoRoom, InUse, OSError; then the file is as it was.
     """
     file = held.file
-    with held.alone(), tempfile.TemporaryDirectory(dir=file.parent, prefix=".upgrade-") as scratch:
-        made = Path(scratch) / "upgraded.db"
+    with held.alone(), scratch(file.parent, "upgrade") as place:
+        made = place / "upgraded.db"
         found = _migrated(file, made)
         if found is None:
             return None
@@ -115,8 +114,8 @@ def try_upgrading(file: Path) -> Upgraded | None:
 
     Others may go on working. Errors: CannotUpgrade, NoRoom, OSError.
     """
-    with tempfile.TemporaryDirectory(dir=file.parent, prefix=".upgrade-") as scratch:
-        found = _migrated(file, Path(scratch) / "tried.db")
+    with scratch(file.parent, "upgrade") as place:
+        found = _migrated(file, place / "tried.db")
     return None if found is None else Upgraded(found[0], migrate.head(), None, tuple(found[1]))
 
 

@@ -34,8 +34,9 @@ class Clock:
     """Calls `work` with the time, at once and then every so often, until it is stopped.
 
     One call at a time; one that takes long makes the next ones wait, and they count as one. What
-    a call raises is logged, and the next one comes. now: the time of day, aware. monotonic:
-    seconds of a clock that nobody sets. Nothing runs before `start`.
+    a call raises is logged, and the next one comes. It wakes by the time of this machine; now: the
+    aware time that `work` is given. monotonic: seconds of a clock that nobody sets. Nothing runs
+    before `start`.
     """
 
     def __init__(
@@ -73,7 +74,7 @@ class Clock:
                 self._tick,
                 "interval",
                 seconds=self._every_s,
-                next_run_time=self._now(),
+                next_run_time=utc_now(),
                 coalesce=True,
                 max_instances=1,
                 misfire_grace_time=None,
@@ -102,7 +103,7 @@ class Clock:
                 if self._running:
                     self._wanted = True
                     return
-            self._job.modify(next_run_time=self._now())
+            self._job.modify(next_run_time=utc_now())
 
     def next_at(self) -> datetime | None:
         """When the next call comes by the time of day; None if it is stopped."""
@@ -123,14 +124,14 @@ class Clock:
             self._wake()
 
     def _wake(self) -> None:
-        now, planned = self._now(), self.next_at()
+        now, planned = utc_now(), self.next_at()
         if planned is None or planned > now + timedelta(seconds=self._every_s):
             self._job.modify(next_run_time=now)
         else:
             self._scheduler.wakeup()
 
     def _offset(self) -> float:
-        return self._now().timestamp() - self._monotonic()
+        return utc_now().timestamp() - self._monotonic()
 
     def _waited_s(self) -> float:
         return self._monotonic() - self._began_s

@@ -24,7 +24,6 @@ from tracker.reminders.turns import (
     all_clear,
     follow,
     go_out,
-    held_back,
 )
 
 PAGE = "page"
@@ -372,11 +371,14 @@ def _clears(
             plan.done.append(spell.key)
 
 
+def note_time(books: Books, now: datetime) -> datetime:
+    """When the next list of the morning goes."""
+    wall = now.astimezone(books.zone)
+    at = books.settings.chosen.production.morning_list
+    day = wall.date() if wall.time() < at else wall.date() + timedelta(days=1)
+    return datetime.combine(day, at, books.zone)
+
+
 def note_turn(key: SpellKey, listed: Listed, now: datetime) -> Turn:
     """That a note stands on a list: its turn is the date of the list, as a number of days."""
     return Turn(TurnKey(key, *listed.way, listed.day.toordinal()), now, now)
-
-
-def waits(books: Books, spell: Spell, condition: Condition, person: str, now: datetime) -> bool:
-    """Whether something that was decided is held back now all the same."""
-    return held_back(spell, condition, now, books.snoozes, _quiet(books).get(person))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -14,6 +14,7 @@ from tracker.domain.rolls import Roll
 from tracker.services.acts import act_on, kept_fact, looking_first, obj, say
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
+from tracker.store import naming
 from tracker.store import tables as t
 from tracker.store.projection import read_state
 
@@ -88,3 +89,33 @@ def _before_the_next(state: CardState, roll: Roll, name: str) -> datetime:
     if not later:
         raise NoNameOfItsOwn(name)
     return min(later)[0] - JUST_BEFORE
+
+
+# Names that were guessed, many at once
+
+
+def guessed_names(service: Service) -> list[Any]:
+    """The rolls on cards whose names nobody confirmed: as of `naming.guessed`."""
+    with service.store.reading() as conn:
+        return naming.guessed(conn)
+
+
+def name_rolls(service: Service, who: Who, given: Mapping[str, str], *, tap: str) -> Logged:
+    """The camera's own names of rolls, by their ids: one tap, all or nothing.
+
+    A name that is given as it was guessed confirms it. What is not on the list of guessed names
+    any more is left as it is: somebody else named it meanwhile. Errors: NoNameOfItsOwn.
+    """
+    with looking_first(service) as conn:
+        if kept_fact(conn, tap) is not None:
+            return Logged(again=[tap])
+        objs = []
+        for row in naming.guessed(conn):
+            new = given.get(row.id, "").strip()
+            if not new:
+                continue
+            name = _state(conn, row.card, row.id).name_of(row.id)
+            if name is None:
+                raise NoNameOfItsOwn(row.name)
+            objs.append(obj("roll_renamed", card=row.card, roll=name, new_name=new))
+        return say(service, conn, who, objs, None, tap)

@@ -9,7 +9,7 @@ from tracker.reminders.feed import Happening, calendar
 from tracker.reminders.notices import read_books, read_settings
 from tracker.reminders.rules import Condition
 from tracker.reminders.sight import look
-from tracker.services.owed import owed
+from tracker.services.notices_page import owed
 from tracker.services.people import Person
 from tracker.services.service import Service, production_row
 from tracker.store.reminder_rows import clock
@@ -21,11 +21,10 @@ def due_calendar(service: Service, who: Person, url: str | None = None) -> bytes
     url: of our page, as a person can reach it. What hangs on a call that is yet to come is not
     in it: nobody knows its time.
     """
-    page = owed(service, who)
     found = [
         _happening(one.condition, one.next, url)
-        for one in (*page.things, *page.notes)
-        if one.mine and one.next is not None
+        for one in owed(service).owed
+        if who.name in one.to and one.next is not None
     ]
     with service.store.reading() as conn:
         name = production_row(conn).name

@@ -12,6 +12,8 @@ An action is the name of a function of `acts_*` that takes who says it, or one o
     mine      see one's own page: where one is signed in
     tape_rule say what the crew's coloured tape means
     outbox    see what was sent to whom, and what became of it
+    office    look at what was bought, what it costs, what is wearing out
+    purchase  say what is bought and rented, what came of it, and what may be spent
 
 or what people say to the reminders (see `notices`): take, snooze, set_settings, offer_shift.
 """
@@ -41,6 +43,8 @@ TABLE: dict[str, frozenset[Role]] = {
     "mine": EVERYBODY,
     "tape_rule": MANAGERS,
     "outbox": DESK,
+    "office": DESK,
+    "purchase": DESK,
     # notices: whoever is reminded may say that they have it; who holds back speaks for the unit
     "take": EVERYBODY,
     "snooze": MANAGERS,
@@ -57,6 +61,7 @@ TABLE: dict[str, frozenset[Role]] = {
     "pull": CREW,
     "rename_roll": CREW,
     "confirm_name": CREW,
+    "name_rolls": CREW,
     # acts_card: whoever sees damage says so at once; who ends it has looked at it
     "register_card": DESK,
     "take_in_visiting": CREW,

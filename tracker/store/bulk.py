@@ -57,9 +57,10 @@ def _written(of: Table, names: tuple[str, ...], dialect: Dialect) -> tuple[str, 
 
 
 def _bind(kind: TypeEngine[Any], dialect: Dialect) -> Callable[[Any], Any] | None:
-    bind = kind.dialect_impl(dialect).bind_processor(dialect)
-    # As the type does it where there are no truths, in a third of the time.
-    return _AS_NUMBER.__getitem__ if bind and isinstance(kind, Boolean) else bind
+    if isinstance(kind, Boolean):
+        # As the type does it where there are no truths, in a third of the time.
+        return None if dialect.supports_native_boolean else _AS_NUMBER.__getitem__
+    return kind.dialect_impl(dialect).bind_processor(dialect)
 
 
 _AS_NUMBER = {None: None, False: 0, True: 1}

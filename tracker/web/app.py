@@ -26,6 +26,7 @@ from tracker.web.pages import (  # noqa: F401  (each adds its addresses)
     loader,
     mine,
     morning,
+    names,
     now,
     pages,
     people,

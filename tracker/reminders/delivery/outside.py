@@ -25,6 +25,8 @@ READ_BYTES = 4_096
 PATIENCE_S = 20.0
 """How long all of one asking may take."""
 NAT64 = ipaddress.ip_network("64:ff9b::/96")
+COMPATIBLE = ipaddress.ip_network("::/96")
+"""Addresses with another one in their last 32 bits. Source: RFC 6052 and RFC 4291, 2.5.5.1."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +162,7 @@ def is_public(address: str) -> bool:
     ip = ipaddress.ip_address(address)
     if isinstance(ip, ipaddress.IPv6Address):
         inner = ip.ipv4_mapped or ip.sixtofour
-        if ip in NAT64:
+        if ip in NAT64 or (ip in COMPATIBLE and int(ip) > 1):
             inner = ipaddress.IPv4Address(int(ip) & 0xFFFF_FFFF)
         if inner is not None:
             return is_public(str(inner))

@@ -246,10 +246,9 @@ def _part(there: int | None, whole: int | None) -> str:
 def _leave_then(card: CardPage, after: CardPage) -> list[str]:
     said = []
     if card.lost and not after.lost:
-        said.append(
-            "From then on this card may be loaded and formatted; what may be got back from it is "
-            "lost then."
-        )
+        only = "only that it is set aside keeps this card from being loaded and formatted"
+        may = only if after.state.set_aside else "this card may be loaded and formatted"
+        said.append(f"From then on {may}; what may be got back from it is lost then.")
     if after.may_format and not card.may_format:
         said.append("From then on it may be formatted, in the camera.")
     return said

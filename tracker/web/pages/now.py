@@ -22,6 +22,9 @@ AT_ONCE = 25
 FEW = 8
 """So many dangers, and so many doubts, are told in full; the rest stand one link away."""
 
+UNNAMED = "name unsure"
+"""Doubts that are settled together, on a page of their own."""
+
 MINE: dict[str, tuple[str, ...]] = {"loader": ("loader", "camera crew", "everyone")}
 """Whose next things stand first for whom; others see all in the order of urgency."""
 
@@ -55,8 +58,12 @@ def _now(*, everything: bool) -> Any:
     first = _first(len(wanted))
     shown = wanted[first : first + AT_ONCE]
     mine = MINE.get(session.signed_in().role, ())
+    unnamed = [one for one in told.doubts if one.kind == UNNAMED]
+    together = len(unnamed) > 1
     return page(
         "now.html",
+        unnamed=len(unnamed),
+        doubts=[one for one in told.doubts if not (together and one.kind == UNNAMED)],
         now=told,
         danger=len(told.dangers) + len(told.gone),
         few=10**6 if everything else FEW,

@@ -14,8 +14,9 @@ from tracker.domain.errors import CardwrightError
 from tracker.reminders.limits import Habit, Limits, Own
 from tracker.reminders.rules import BY_NAME, Rule
 from tracker.reminders.settings import BadSetting, Settings, from_json, to_json
-from tracker.services import notices, outbox_page, owed, shifts
-from tracker.services.outbox_page import AT_ONCE, STATES
+from tracker.services import notices, notices_page, people_list
+from tracker.services import shift as shifts
+from tracker.services.roles import Role
 from tracker.web import forms, session
 from tracker.web.guard import allowed
 from tracker.web.look import page
@@ -23,6 +24,34 @@ from tracker.web.pages import pages
 
 LATER = {"60": "1 hour", "180": "3 hours", "720": "12 hours"}
 """For how many minutes something is held back, as the form offers it."""
+
+AT_ONCE = 50
+"""Messages on a page."""
+
+STATES = {
+    "queued": ("waiting to go", "decided, and not handed on yet"),
+    "leased": ("being handed on", "it is handed on at this moment"),
+    "retried": ("tried again later", "the channel did not take it; it is tried for 48 hours"),
+    "dead": ("given up", "it did not arrive, and is not tried any more"),
+    "sent": ("sent", "the channel took it"),
+    "superseded": ("settled before", "what it was about was settled before it went out"),
+}
+"""What each state is called, and what it means."""
+
+SHIFT_OF: Role = "data manager"
+"""Whose notices change hands: the others work in one shift."""
+
+MAY_TAKE: tuple[Role, ...] = ("data manager", "administrator")
+
+HANDED_OVER = {
+    "running": "Copies under way",
+    "owed": "Owed",
+    "promised": "Promised",
+    "doubtful": "Doubtful",
+    "hands": "In whose hands",
+    "words": "In words",
+}
+"""What a hand-over holds, and its heading."""
 
 DONE = {
     "taken": "It is yours: from now on only you hear of it, until it is settled.",
@@ -44,11 +73,20 @@ def what_is_owed() -> Any:
 
 
 def _owed(wrong: CardwrightError | None) -> Any:
+    service, me = session.service(), session.signed_in()
+    seen = notices_page.owed(service)
+    things = [one for one in seen.owed if one.condition.severity != "note"]
     return page(
         "reminders.html",
         status=200 if wrong is None else 400,
         wrong=None if wrong is None else str(wrong),
-        owed=owed.owed(session.service(), session.signed_in()),
+        seen=seen,
+        mine=[one for one in things if me.name in one.to],
+        others=[one for one in things if me.name not in one.to],
+        notes=[one for one in seen.owed if one.condition.severity == "note"],
+        held_back=notices_page.snoozes(service),
+        offers=[one for one in _open_offers() if one.taker_id == me.id],
+        me=me,
         later=LATER,
         done=DONE.get(request.args.get("done", "")),
     )
@@ -122,7 +160,10 @@ def _rules(wrong: CardwrightError | None) -> Any:
         "reminder_rules.html",
         status=200 if wrong is None else 400,
         wrong=None if wrong is None else str(wrong),
-        seen=owed.rules(session.service()),
+        rules=notices_page.rules(session.service()),
+        settings=notices_page.settings(session.service()),
+        history=notices_page.history(session.service()),
+        usual=BY_NAME,
         habits=get_args(Habit),
         hours=hours,
         span=span,
@@ -147,7 +188,7 @@ def span(length: timedelta | None) -> str:
 def set_rules() -> Any:
     """Set one rule, or what holds for all of them; what was set before is kept."""
     service = session.service()
-    before = owed.rules(service).settings
+    before = notices_page.settings(service)
     try:
         name = forms.text("rule")
         if name is None:
@@ -220,7 +261,9 @@ def outbox() -> Any:
     """Every message, what became of it, and what was in it."""
     asked = [state for state in request.args.getlist("state") if state in STATES]
     first = forms.first()
-    seen = outbox_page.outbox(session.service(), asked, first)
+    service = session.service()
+    counts = notices_page.states(service)
+    total = sum(count for state, count in counts.items() if not asked or state in asked)
 
     def at(start: int) -> str:
         query = urlencode([*(("state", one) for one in asked), ("from", start)])
@@ -228,11 +271,12 @@ def outbox() -> Any:
 
     return page(
         "outbox.html",
-        seen=seen,
+        messages=notices_page.outbox(service, states=asked, first=first, at_most=AT_ONCE),
+        counts={state: counts[state] for state in STATES if state in counts},
         states=STATES,
         asked_for=asked,
         newer=at(max(0, first - AT_ONCE)) if first else None,
-        older=at(first + AT_ONCE) if first + AT_ONCE < seen.total else None,
+        older=at(first + AT_ONCE) if first + AT_ONCE < total else None,
     )
 
 
@@ -246,13 +290,24 @@ def shift() -> Any:
     return _shift(None)
 
 
+def _open_offers() -> list[shifts.Shift]:
+    return [one for one in shifts.shifts(session.service()) if one.accepted_at is None]
+
+
 def _shift(wrong: CardwrightError | None) -> Any:
-    who = session.signed_in()
+    service, who = session.service(), session.signed_in()
+    before = [one for one in shifts.shifts(service) if one.accepted_at is not None]
+    offers = _open_offers()
+    here = people_list.everybody(service)
     return page(
         "shift.html",
         status=200 if wrong is None else 400,
         wrong=None if wrong is None else str(wrong),
-        shift=shifts.shift(session.service(), who),
+        stands=shifts.to_hand_over(service).said(),
+        headings=HANDED_OVER,
+        offer=offers[0] if offers else None,
+        before=before,
+        takers=[one for one in here if one.role in MAY_TAKE and one.id != who.id],
         me=who,
         done=DONE.get(request.args.get("done", "")),
     )
@@ -264,12 +319,12 @@ def offer_shift() -> Any:
     """Offer the notices to the next one, with the list as it stands now."""
     service, who = session.service(), session.signed_in()
     taker = forms.text("taker", needed=True) or ""
-    said = {word: list(lines) for word, lines in shifts.in_hand(service, who).items()}
+    said = shifts.to_hand_over(service).said()
     words = forms.text("words")
     if words:
-        said["In words"] = [words]
+        said["words"] = [words]
     try:
-        notices.offer_shift(service, who, shifts.ROLE, taker, said)
+        notices.offer_shift(service, who, SHIFT_OF, taker, said)
     except notices.CannotAnswer as error:
         return _shift(error)
     return _back("offered", "pages.shift")

@@ -11,8 +11,9 @@ from werkzeug.wrappers import Response
 from tracker.channels import is_mail_address
 from tracker.domain.errors import CardwrightError
 from tracker.reminders.settings import QuietHours
-from tracker.services import notices, owed
+from tracker.services import notices, notices_page
 from tracker.services.notices import CHANNELS, CannotAnswer
+from tracker.services.notices_page import Way
 from tracker.web import forms, session
 from tracker.web.guard import allowed
 from tracker.web.look import page, production
@@ -36,14 +37,22 @@ def told_by() -> Any:
 
 def _told_by(wrong: CardwrightError | None) -> Any:
     service, me = session.service(), session.signed_in()
+    settings = notices_page.settings(service)
     return page(
         "told_by.html",
         status=200 if wrong is None else 400,
         wrong=None if wrong is None else str(wrong),
-        by=owed.told_by(service, me),
+        ways=_mine(),
+        own=me.id in settings.quiet_of,
+        quiet=settings.quiet_for(me.id),
         leaves=outgoing(),
         done=DONE.get(request.args.get("done", "")),
     )
+
+
+def _mine() -> list[Way]:
+    me = session.signed_in().id
+    return [one for one in notices_page.ways(session.service()) if one.person == me]
 
 
 @pages.post("/me/told-by")
@@ -71,7 +80,7 @@ def be_told_by() -> Any:
 def test_told_by() -> Any:
     """Send me a test."""
     service, me, kind = session.service(), session.signed_in(), _kind()
-    known = {one.channel: one.address for one in owed.told_by(service, me).channels}
+    known = {one.channel: one.address for one in _mine()}
     try:
         if kind not in known:
             raise CannotAnswer("Give an address first.")
