@@ -338,7 +338,7 @@ def test_a_mishap_is_settled_with_a_reason(crew: Crew) -> None:
     page = at(crew.kim)
     (link, *_) = [one for one in page.read.links if "mishap=formatted_uncovered" in one]
     page = crew.kim.get(link)
-    assert "formatted while a roll on it was not backed up" in page.says
+    assert "Formatted while a roll on it was not backed up" in page.says
     page = crew.kim.press(page, "Settle it", reason="a lens test, nobody wants it")
     assert "Mishap settled (formatted uncovered): a lens test" in page.says
     assert "formatted_uncovered" not in dict(crew.harbour.mishaps("S-014"))

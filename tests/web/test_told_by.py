@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import pytest
 
 from tests.services.harbour import Clock, begin
 from tests.web.visitor import Crew
 from tracker.reminders.letters import Letter, NotAccepted
+from tracker.services.people import token_of
 from tracker.store.engine import Store
 from tracker.web.app import create_app
 from tracker.web.outgoing import Outgoing
@@ -38,7 +40,8 @@ def post() -> Post:
 def crew(new_store: Callable[..., Store], post: Post) -> Crew:
     harbour = begin(new_store("sqlite"), Clock())
     leaves = Outgoing({"mail": post}, ("hooks.example:443",), ("kims phone",))
-    return Crew(harbour, create_app(harbour.service, {}.get, None, leaves))
+    tokens = partial(token_of, harbour.service)
+    return Crew(harbour, create_app(harbour.service, tokens, None, leaves))
 
 
 def test_mail_is_set_tested_and_dropped(crew: Crew, post: Post) -> None:
@@ -91,3 +94,24 @@ def test_quiet_hours_are_ones_own(crew: Crew) -> None:
     assert page.form("Set my quiet hours").fields["quiet"] == "none"
     page = crew.kim.press(page, "Set my quiet hours", quiet="production")
     assert page.form("Set my quiet hours").fields["quiet"] == "production"
+
+
+def test_a_calendar_shows_what_is_due_by_a_link_and_nothing_else(crew: Crew) -> None:
+    page = crew.lee.press(crew.lee.get("/me/told-by"), "Make a link for a calendar")
+    link = next(word for word in page.says.split() if word.endswith(".ics"))
+    path = link[link.index("/calendar/") :]
+    answer = crew.nobody.client.get(path)
+    assert answer.status_code == 200
+    assert answer.mimetype == "text/calendar"
+    assert answer.data.startswith(b"BEGIN:VCALENDAR")
+    token = path.removeprefix("/calendar/").removesuffix(".ics")
+    asked = {"Authorization": f"Bearer {token}"}
+    assert crew.nobody.client.get("/api/v1/now", headers=asked).status_code in (401, 403)
+    page = crew.lee.get("/me/told-by")
+    ends = next(one for one in page.buttons if one.startswith("End it"))
+    assert "shows nothing more" in crew.lee.press(page, ends).says
+    assert crew.nobody.client.get(path).status_code == 404
+
+
+def test_a_token_for_programs_is_no_link_for_a_calendar(crew: Crew) -> None:
+    assert crew.nobody.client.get("/calendar/nothing.ics").status_code == 404

@@ -45,7 +45,7 @@ LONGEST_NAME, LONGEST_AGENT = 80, 200
 
 NOT_TOGETHER = "That name and that passphrase do not go together."
 
-Scope = Literal["look", "log", "history"]
+Scope = Literal["calendar", "look", "log", "history"]
 
 
 class NotAllowed(CardwrightError):
@@ -411,7 +411,8 @@ def make_token(
 ) -> str:
     """A token by which a program acts for a person. until: aware; None if it does not run out.
 
-    scope: look (read), log (and log what happens now), history (and log what happened before).
+    scope: calendar (nothing but the calendar of what is due), look (read), log (and log what
+    happens now), history (and log what happened before).
     Errors: NotAllowed, BadName; ValueError for a scope that is none or an end that is past.
     """
     now = service.clock()
@@ -423,7 +424,7 @@ def make_token(
     row = {"id": new_id(), "token_sha256": _digest(token), "name": _name(name),
            "person": person.id, "scope": scope, "made_at": now, "until": until}  # fmt: skip
     with looking_first(service) as conn:
-        _must(conn, person, "token")
+        _must(conn, person, "mine" if scope == "calendar" else "token")
         if scope == "history":
             _must(conn, person, "history")
         conn.execute(insert(table(p.ApiToken)).values(row))

@@ -16,7 +16,7 @@ from tracker.web.guard import TOKEN, mark
 
 View = TypeVar("View", bound=Callable[..., Any])
 
-SCOPES = ("look", "log", "history")
+SCOPES = ("calendar", "look", "log", "history")
 """What a token may do; each includes those before it."""
 
 

@@ -5,26 +5,31 @@ from __future__ import annotations
 from datetime import time
 from typing import Any
 
-from flask import redirect, request, url_for
+from flask import current_app, redirect, request, url_for
+from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from tracker.channels import is_mail_address
 from tracker.domain.errors import CardwrightError
 from tracker.reminders.settings import QuietHours
-from tracker.services import notices, notices_page
+from tracker.services import notices, notices_page, people, people_list
+from tracker.services.due_calendar import due_calendar
 from tracker.services.notices import CHANNELS, CannotAnswer
 from tracker.services.notices_page import Way
+from tracker.services.people_list import Token
 from tracker.web import forms, session
-from tracker.web.guard import allowed
+from tracker.web.guard import allowed, open_to_all
 from tracker.web.look import page, production
 from tracker.web.outgoing import outgoing
 from tracker.web.pages import pages
+from tracker.web.who import Tokens
 
 DONE = {
     "set": "You are told by it from now on, besides this page.",
     "dropped": "You are not told by it any more.",
     "tested": "A test went out, and was taken. Look whether it arrives.",
     "quiet": "Your quiet hours are set.",
+    "ended": "That calendar shows nothing more.",
 }
 
 
@@ -43,6 +48,7 @@ def _told_by(wrong: CardwrightError | None) -> Any:
         status=200 if wrong is None else 400,
         wrong=None if wrong is None else str(wrong),
         ways=_mine(),
+        calendars=_calendars(),
         own=me.id in settings.quiet_of,
         quiet=settings.quiet_for(me.id),
         leaves=outgoing(),
@@ -105,6 +111,50 @@ def my_quiet_hours() -> Any:
     except CardwrightError as error:
         return _told_by(error)
     return _back("quiet")
+
+
+# A calendar of what is due, for a program that reads calendars
+
+
+CALENDAR = "a calendar"
+
+
+@pages.post("/me/calendar")
+@allowed("mine")
+def make_calendar() -> Any:
+    """A link by which a calendar shows me what is due; it is shown once."""
+    service, me = session.service(), session.signed_in()
+    token = people.make_token(service, me, CALENDAR, "calendar", None)
+    link = request.host_url + url_for("pages.calendar_feed", token=token).lstrip("/")
+    return page("calendar_made.html", link=link)
+
+
+@pages.post("/me/calendar/end")
+@allowed("mine")
+def end_calendar() -> Response:
+    """A calendar of mine shows nothing more."""
+    service, me = session.service(), session.signed_in()
+    given = forms.text("token", needed=True) or ""
+    if given in {one.id for one in _calendars()}:
+        people.revoke_token(service, me, given)
+    return _back("ended")
+
+
+def _calendars() -> list[Token]:
+    mine = people_list.tokens(session.service(), session.signed_in())
+    return [one for one in mine if one.scope == "calendar"]
+
+
+@pages.get("/calendar/<token>.ics")
+@open_to_all
+def calendar_feed(token: str) -> Response:
+    """What is due, for whoever has the link; nothing else can be had by it."""
+    tokens: Tokens = current_app.extensions["cardwright.tokens"]
+    found = tokens(token)
+    if found is None or found[1] != "calendar":
+        raise NotFound
+    feed = due_calendar(session.service(), found[0], request.host_url)
+    return Response(feed, mimetype="text/calendar")
 
 
 def _clock(field: str) -> time:
