@@ -13,11 +13,12 @@ from alembic.util import CommandError
 from sqlalchemy import Column, Connection, MetaData, func, insert, inspect, select, text
 from sqlalchemy.exc import IntegrityError
 
-from tracker.store import kept_tables, migrate, people_tables, reminder_tables
+from tracker.store import kept_tables, migrate, people_tables, purchase_tables, reminder_tables
 from tracker.store.engine import Store, open_store
 
-# From here, so that the tables of the people, the reminders and what is kept are among them.
-assert people_tables.Base is kept_tables.Base is reminder_tables.Base
+# From here, so that the tables of the people, the reminders, the purchases and what is kept are
+# among them.
+assert people_tables.Base is kept_tables.Base is reminder_tables.Base is purchase_tables.Base
 Base = people_tables.Base
 
 ROWS = 3

@@ -28,6 +28,7 @@ from tracker.web.pages import (  # noqa: F401  (each adds its addresses)
     morning,
     names,
     now,
+    office,
     pages,
     people,
     reminders,

@@ -34,6 +34,7 @@ ADDRESSES = (
     ("pages.morning", "Morning", "look"),
     ("pages.drives", "Drives", "look"),
     ("pages.reminders", "Owed", "look"),
+    ("pages.office", "Office", "office"),
     ("pages.people", "People", "invite"),
     ("pages.me", "Me", "mine"),
 )
