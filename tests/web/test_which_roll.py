@@ -12,6 +12,8 @@ from tracker.domain.card import CardState
 from tracker.services import acts_camera, acts_card, acts_clearing, acts_copies
 from tracker.services.card_page import card_page
 
+ASKED = "“Roll”: found none, expected one to be chosen, since "
+
 
 def shot(harbour: Harbour, roll: str, camera: str = "A", *, formatted: bool = False) -> None:
     """A roll is shot on S-014, and out of the camera an hour later."""
@@ -124,6 +126,13 @@ def test_a_rename_that_is_sent_twice_renames_once(twice: Crew) -> None:
     assert [f.event for f in twice.harbour.facts("S-014")].count("roll_renamed") == 1
 
 
+def test_what_went_wrong_with_both_of_one_name_is_said_to_be_settled_together(twice: Crew) -> None:
+    acts_camera.format_in_camera(twice.harbour.service, LEE, "S-014", camera="A")
+    links = [link for link in twice.kim.get("/cards/S-014").read.links if "act=settle&" in link]
+    (link,) = {link for link in links if "formatted_uncovered" in link}
+    assert "(roll A001): 2 rolls, settled together" in twice.kim.get(link).says
+
+
 # None was chosen
 
 
@@ -157,14 +166,14 @@ def test_a_lost_copy_is_of_what_is_on_the_card_and_of_nothing_before(crew: Crew)
     assert copies(crew) == {"A001": ["RAID", "SHUTTLE"], "A002": []}
     assert dangers(crew) == []
     page = say(crew.kim, "copy-lost", drive="RAID", reason="the folder is gone")
-    assert "choose the roll: none that is on the card is on RAID" in page.says
+    assert ASKED + "nothing on the card is on RAID" in page.says
 
 
 def test_a_check_is_asked_where_only_one_of_two_is_on_the_drive(two: Crew) -> None:
     acts_copies.copy_finished(two.harbour.service, KIM, "S-014", "RAID", roll="A001")
     page = say(two.kim, "checked", drive="RAID", level="claimed")
     assert page.status == 400
-    assert "choose the roll: of A001 and A002 only A001 is on RAID" in page.says
+    assert ASKED + "of A001 and A002 only A001 is on RAID" in page.says
     assert say(two.kim, "checked", drive="RAID", level="claimed", roll_id=ids(two)[1]).status == 200
     assert copies(two) == {"A001": ["RAID"], "A002": ["RAID"]}
 
@@ -185,20 +194,23 @@ def test_what_is_on_the_drive_already_is_not_said_again(two: Crew) -> None:
     facts = [f for f in two.harbour.facts("S-014") if f.event == "copy_finished"]
     assert [getattr(f, "roll", None) for f in facts] == ["A001", "A002"]
     page = say(two.kim, "copied", drive="RAID")
-    assert "choose the roll: A001 and A002 are on RAID already" in page.says
+    assert ASKED + "A001 and A002 are on RAID already" in page.says
 
 
 def test_a_size_is_of_one_roll(two: Crew) -> None:
     page = say(two.kim, "copied", drive="RAID", size="400 GB")
     assert (page.status, copies(two)) == (400, {"A001": [], "A002": []})
-    assert "expected the roll that it is the size of" in page.says
+    assert "one to be chosen, since the size can only be that of one of 2 rolls" in page.says
     assert page.form("Log the copy").fields["size"] == "400 GB"
 
 
 def test_a_copy_begun_of_one_roll_is_not_finished_of_both(two: Crew) -> None:
     acts_copies.copy_started(two.harbour.service, KIM, "S-014", "RAID", roll="A001")
     page = say(two.kim, "copied", drive="RAID")
-    assert "choose the roll: the copy to RAID that was begun is not of A001 and A002" in page.says
+    assert (
+        ASKED + "the copy to RAID that was begun is of A001; not backed up: A001 and A002"
+        in page.says
+    )
 
 
 @pytest.mark.parametrize("act", ["copied", "checked", "copy-failed"])
@@ -207,7 +219,7 @@ def test_no_roll_is_said_of_a_card_that_is_in_a_camera(crew: Crew, act: str) -> 
     acts_camera.load(crew.harbour.service, LEE, "S-014", "A", roll="A002")
     page = say(crew.kim, act, drive="RAID", level="claimed", reason="short")
     assert page.status == 400
-    assert "choose the roll: A002 is in a camera, as far as the entries say" in page.says
+    assert ASKED + "A002 is in a camera, as far as the entries say" in page.says
     assert crew.harbour.status("S-014") == "loaded"
 
 
@@ -216,6 +228,6 @@ def test_where_everything_is_backed_up_one_is_to_be_chosen(crew: Crew) -> None:
     crew.harbour.checked("S-014", "RAID", "SHUTTLE")
     acts_card.hand_over(crew.harbour.service, LEE, ["S-014"], "Kim", "cart")
     page = say(crew.kim, "copied", drive="VAULT")
-    assert "choose the roll: every roll on the card is backed up" in page.says
+    assert ASKED + "every roll on the card is backed up" in page.says
     say(crew.kim, "copied", drive="VAULT", roll_id=ids(crew)[0])
     assert sorted(copies(crew)["A001"]) == ["RAID", "SHUTTLE", "VAULT"]

@@ -29,9 +29,7 @@ from tracker.reminders.seen import Seen
 
 def exposed(seen: Seen, now: datetime) -> Iterator[Found]:
     """Cards that were shot, and that somebody has yet to copy."""
-    for card, waiting, bare in _exposed(seen, now):
-        if card.state.clearing is not None:
-            continue
+    for card, waiting, bare in _exposed(seen, now, cleared=False):
         first = oldest(waiting)
         since = first.closed or END
         here = at_cart(card, since)
@@ -56,10 +54,9 @@ def exposed(seen: Seen, now: datetime) -> Iterator[Found]:
 
 def fallen(seen: Seen, now: datetime) -> Iterator[Found]:
     """Cards that were cleared and may not be formatted any more, which nobody can see on them."""
-    for card, waiting, bare in _exposed(seen, now):
+    for card, waiting, bare in _exposed(seen, now, cleared=True):
         clearing = card.state.clearing
-        if clearing is None:
-            continue
+        assert clearing is not None
         yield Found(
             f"{of_card(card)}/{clearing.fact}",
             card.label,
@@ -71,10 +68,15 @@ def fallen(seen: Seen, now: datetime) -> Iterator[Found]:
         )
 
 
-def _exposed(seen: Seen, now: datetime) -> Iterator[tuple[CardView, list[Roll], datetime]]:
-    """Cards of which copies are wanting, with those rolls, and since when they are."""
+def _exposed(
+    seen: Seen, now: datetime, *, cleared: bool
+) -> Iterator[tuple[CardView, list[Roll], datetime]]:
+    """Cards of which copies are wanting, with those rolls, and since when they are.
+
+    cleared: those that were cleared all the same; or those that were not.
+    """
     for card in seen.cards:
-        if card.status == "exposed":
+        if card.status == "exposed" and (card.state.clearing is not None) == cleared:
             waiting = [roll for roll in card.uncovered if _to_copy(seen, roll)]
             if waiting:
                 context = seen.production.context

@@ -154,6 +154,9 @@ def _about(shown: CardPage, act: Act) -> About | None:
         return None
     if not found:
         raise NotFound("This does not stand any more: somebody may have dealt with it.")
+    if len(found) > 1:
+        # A fact that settles something names the roll, and here the name means several.
+        return About(f"{found[0].says}: {len(found)} rolls, settled together", found[0].to_do)
     return found[0]
 
 

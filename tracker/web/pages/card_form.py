@@ -146,9 +146,9 @@ def _copies_of(field: Field, card: CardPage) -> list[tuple[str, str]]:
         return []
     meant = field.meant(card, drive)
     if isinstance(meant, str):
-        raise forms.fault(field.name, "no roll", meant)
+        raise _not_plain(field, meant)
     if len(meant) > 1 and request.form.get("size", "").strip():
-        raise forms.fault(field.name, "a size and no roll", "the roll that it is the size of")
+        raise _not_plain(field, f"the size can only be that of one of {len(meant)} rolls")
     return [(one.roll.name, one.roll.id) for one in meant]
 
 
@@ -159,6 +159,10 @@ def _comes_out(field: Field, card: CardPage) -> dict[str, str]:
         if given in line.inside:
             return {"camera": line.camera.letters, field.name: given}
     raise forms.fault(field.name, given or "nothing", "a card that is in a camera")
+
+
+def _not_plain(field: Field, why: str) -> BadInput:
+    return BadInput([Fault("", None, field.name, "none", f"one to be chosen, since {why}")])
 
 
 def _label(field: Field, card: CardPage) -> str | None:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from tracker.services.card_lines import CardPage, RollLine
 
 Meant = Callable[[CardPage, str], "Sequence[RollLine] | str"]
-"""By the card and a drive: the rolls that are meant, or why it is not plain which are."""
+"""By the card and a drive: the rolls that are meant, or why one is to be chosen."""
 
 
 def to_copy(card: CardPage, drive: str) -> Sequence[RollLine] | str:
@@ -17,10 +17,11 @@ def to_copy(card: CardPage, drive: str) -> Sequence[RollLine] | str:
         return bare
     begun = set(card.state.under_way.get(drive, ()))
     if begun and begun != _ids(bare):
-        return f"choose the roll: the copy to {drive} that was begun is not of {_names(bare)}"
+        of = " and ".join(sorted(card.state.rolls[id_].name for id_ in begun))
+        return f"the copy to {drive} that was begun is of {of}; not backed up: {_names(bare)}"
     missing = [line for line in bare if line.roll.finish_on(drive) is None]
     if not missing and len(bare) > 1:
-        return f"choose the roll: {_names(bare)} are on {drive} already"
+        return f"{_names(bare)} are on {drive} already"
     return missing or bare
 
 
@@ -31,7 +32,7 @@ def checked(card: CardPage, drive: str) -> Sequence[RollLine] | str:
         return bare
     there = [line for line in bare if _is_on(line, drive)]
     if there and len(there) < len(bare):
-        return f"choose the roll: of {_names(bare)} only {_names(there)} is on {drive}"
+        return f"of {_names(bare)} only {_names(there)} is on {drive}"
     return bare
 
 
@@ -40,7 +41,7 @@ def failed(card: CardPage, drive: str) -> Sequence[RollLine] | str:
     bare = _bare(card)
     if isinstance(bare, str) or len(bare) == 1:
         return bare
-    return f"choose the roll: {_names(bare)} are not backed up"
+    return f"{_names(bare)} are not backed up"
 
 
 def lost(card: CardPage, drive: str) -> Sequence[RollLine] | str:
@@ -48,17 +49,16 @@ def lost(card: CardPage, drive: str) -> Sequence[RollLine] | str:
     there = [line for line in card.rolls if _is_on(line, drive)]
     if len(there) == 1:
         return there
-    some = f"{_names(there)} are on {drive}" if there else f"none that is on the card is on {drive}"
-    return f"choose the roll: {some}"
+    return f"{_names(there)} are on {drive}" if there else f"nothing on the card is on {drive}"
 
 
 def _bare(card: CardPage) -> Sequence[RollLine] | str:
     """The rolls on the card that are not backed up; not plain while one of them is being shot."""
     opened = [line for line in card.rolls if line.open]
     if opened:
-        return f"choose the roll: {_names(opened)} is in a camera, as far as the entries say"
+        return f"{_names(opened)} is in a camera, as far as the entries say"
     bare = [line for line in card.rolls if line.owes and not line.covered]
-    return bare or "choose the roll: every roll on the card is backed up"
+    return bare or "every roll on the card is backed up"
 
 
 def _is_on(line: RollLine, drive: str) -> bool:
@@ -72,4 +72,4 @@ def _ids(lines: Sequence[RollLine]) -> set[str]:
 
 
 def _names(lines: Sequence[RollLine]) -> str:
-    return " and ".join(dict.fromkeys(line.roll.name for line in lines))
+    return " and ".join(line.roll.name for line in lines)
