@@ -107,6 +107,7 @@ def test_set_back_it_would_sleep_that_long_and_the_watch_wakes_it(
     assert f"The time of day was set back by {back.total_seconds():.0f} s." in caplog.text
     clock.look()
     assert clock.next_at() == SIX - back + MINUTE
+    assert caplog.text.count("The time of day was set") == 1
 
 
 def test_set_forward_or_after_a_sleep_it_ticks_once_for_all_that_went_by(
@@ -115,9 +116,10 @@ def test_set_forward_or_after_a_sleep_it_ticks_once_for_all_that_went_by(
     ticks: Queue[datetime] = Queue()
     clock = begin(ticks.put)
     tick(ticks, clock)
-    frozen.move_to(SIX + 8 * HOUR)
+    later = SIX + 8 * HOUR + timedelta(seconds=30)
+    frozen.move_to(later)
     clock.look()
-    assert tick(ticks, clock) == SIX + 8 * HOUR
+    assert tick(ticks, clock) == later
     assert clock.next_at() == SIX + 8 * HOUR + MINUTE
     clock.stop()
     assert ticks.empty()
@@ -194,12 +196,15 @@ def test_a_tick_that_fails_is_logged_and_the_next_one_comes(
 def test_a_stop_finishes_what_runs_and_only_one_runs_at_a_time(
     frozen: FrozenDateTimeFactory, begin: Begin, hands: Hands, caplog: pytest.LogCaptureFixture
 ) -> None:
-    begun, may_end, story = Event(), Event(), []
+    begun, known, story = Event(), Event(), []
 
     def work(_now: datetime) -> None:
         story.append("begun")
         begun.set()
-        assert may_end.wait(PATIENCE_S)
+        assert known.wait(PATIENCE_S)
+        assert clock._ended.wait(PATIENCE_S)
+        # Long enough for a stop that does not wait.
+        Event().wait(0.1)
         story.append("done")
 
     def stop() -> None:
@@ -207,6 +212,7 @@ def test_a_stop_finishes_what_runs_and_only_one_runs_at_a_time(
         story.append("stopped")
 
     clock = begin(work)
+    known.set()
     assert begun.wait(PATIENCE_S)
     for _ in range(3):
         frozen.tick(600)
@@ -214,7 +220,6 @@ def test_a_stop_finishes_what_runs_and_only_one_runs_at_a_time(
         clock.look()
     stopping = Thread(target=stop)
     stopping.start()
-    may_end.set()
     stopping.join(PATIENCE_S)
     assert story == ["begun", "done", "stopped"]
     assert caplog.text == ""

@@ -225,6 +225,11 @@ def test_no_title_and_no_text_makes_a_header(title: str, body: str) -> None:
     assert again["To"] == LETTER.to
 
 
+def test_a_title_of_several_lines_is_one() -> None:
+    message = message_of(replace(LETTER, title="1 thing\r\nBcc: all@pier.example"), "a@b.example")
+    assert (message["Subject"], message["Bcc"]) == ("1 thing Bcc: all@pier.example", None)
+
+
 @pytest.mark.parametrize(
     "to",
     [
@@ -241,4 +246,4 @@ def test_no_title_and_no_text_makes_a_header(title: str, body: str) -> None:
 def test_what_is_not_one_address_is_refused_for_good(to: str) -> None:
     with pytest.raises(NotAccepted) as told:
         message_of(replace(LETTER, to=to), "cards@pier.example")
-    assert told.value.permanent
+    assert (told.value.permanent, "is no mail address" in told.value.reason) == (True, True)

@@ -18,7 +18,7 @@ import trustme
 
 from tests.reminders.servers import HERE, Received, receiver, talking
 from tracker.channels import host_entry
-from tracker.reminders.delivery.outside import is_public
+from tracker.reminders.delivery.outside import ask, is_public, target_of
 from tracker.reminders.delivery.webhook import Webhook, key_of, new_secret, signature
 from tracker.reminders.letters import Letter, NotAccepted
 
@@ -133,6 +133,7 @@ def test_a_redirect_is_not_followed(status: int) -> None:
             both = webhook(f"{HERE}:{here.port}", f"{HERE}:{there.port}")
             told = refused(both, f"http://{HERE}:{here.port}/")
     assert (told.permanent, len(here.received), there.received) == (True, 1, [])
+    assert f"(status {status}), which is not followed" in told.reason
 
 
 def test_a_host_that_is_not_listed_is_not_asked() -> None:
@@ -141,6 +142,15 @@ def test_a_host_that_is_not_listed_is_not_asked() -> None:
     assert f"cardwright channels set webhook {HERE}:{here.port}" in told.reason
     assert "gull-4711" not in told.reason
     assert here.received == []
+
+
+def test_whoever_asks_the_list_is_looked_at() -> None:
+    with receiver() as here:
+        target = target_of(f"http://{HERE}:{here.port}/")
+        with pytest.raises(NotAccepted, match="not on the list"):
+            ask(target, {"hooks.example"})
+        assert ask(target, {target.entry}) == 204
+    assert len(here.received) == 1
 
 
 def test_a_listed_host_is_asked_on_its_usual_port_only() -> None:
@@ -202,7 +212,7 @@ def test_the_open_internet_is_only_sent_to_over_https(monkeypatch: pytest.Monkey
     [
         "127.0.0.1", "10.0.0.1", "192.168.1.20", "172.16.0.1", "169.254.169.254", "100.64.0.1",
         "0.0.0.0", "224.0.0.1", "255.255.255.255", "::1", "::", "fe80::1", "fd00::1",
-        "::ffff:10.0.0.1", "64:ff9b::a00:1", "2002:a00:1::1", "ff02::1",
+        "::ffff:10.0.0.1", "::10.0.0.1", "64:ff9b::a00:1", "2002:a00:1::1", "ff02::1",
     ],
 )  # fmt: skip
 def test_an_address_that_is_not_of_the_open_internet_is_private(address: str) -> None:
@@ -262,14 +272,18 @@ def test_a_receiver_that_answers_byte_by_byte_cannot_hold_us() -> None:
 
 
 def test_a_receiver_that_talks_without_end_is_read_a_little() -> None:
+    sent: list[int] = []
+
     def endless(caller: socket) -> None:
         caller.recv(65_536)
         caller.sendall(b"HTTP/1.1 200 OK\r\n\r\n")
         while True:
-            caller.sendall(b"x" * 65_536)
+            sent.append(caller.send(b"x" * 65_536))
 
     with talking(endless) as port:
         webhook(f"{HERE}:{port}").send(letter(f"http://{HERE}:{port}/"))
+    # Some megabytes fit into the buffers on the way.
+    assert sum(sent) < 50_000_000
 
 
 def test_what_is_not_http_is_told_as_that() -> None:

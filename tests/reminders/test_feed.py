@@ -101,7 +101,7 @@ def test_any_text_comes_out_as_it_went_in(title: str, body: str, at_s: int) -> N
     assert event["DTSTART"] == at
 
 
-@given(title=texts, body=texts)
+@given(title=st.text(st.characters(codec="utf-8"), min_size=80, max_size=400), body=texts)
 def test_no_line_is_longer_than_it_may_be_nor_cut_within_a_letter(title: str, body: str) -> None:
     feed = calendar("Pier", [Happening("1", SIX, SIX, title, body)])
     assert feed.endswith(b"\r\n")
