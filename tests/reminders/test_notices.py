@@ -11,12 +11,12 @@ import pytest
 from sqlalchemy import update
 
 from tests.reminders.post import Died, Post
-from tests.services.harbour import KIM
+from tests.services.harbour import CART, KIM, LEE
 from tracker.reminders.limits import Chosen, Limits, Own
 from tracker.reminders.notices import heartbeat
 from tracker.reminders.outbox import ATTEMPTS, wait_after
 from tracker.reminders.settings import Settings
-from tracker.services import acts_day, notices, people
+from tracker.services import acts_card, acts_day, erasing, notices, people
 from tracker.store import reminder_tables as r
 
 S_014 = "1 thing: S-014, exposed too long"
@@ -135,14 +135,27 @@ def test_a_clock_that_is_set_ahead_and_back_keeps_no_message_waiting(told: Post)
 
 def test_what_is_settled_before_it_goes_is_not_sent(told: Post) -> None:
     told.shot()
-    told.clock.wait(110)
-    told.clock.wait(10)
+    told.clock.wait(120)
     told.tick()
     told.copied()
-    assert told.deliver().superseded == 2
-    assert told.box.letters == []
+    assert told.deliver().held == 2
+    assert told.minute() == []
+    assert told.minute(15) == []
     assert told.states() == ["superseded"]
     assert told.minute(30) == []
+
+
+def test_what_comes_back_before_it_went_is_told_of_all_the_same(told: Post) -> None:
+    """Missing, and found before anybody could be told; and missing again two minutes later."""
+    told.shot()
+    told.missing()
+    told.tick()
+    told.found()
+    told.deliver()
+    assert told.box.letters == []
+    told.missing()
+    assert told.minute(2) == [LOST] * 3
+    assert told.minute(1) == []
 
 
 def test_of_two_things_the_one_that_is_settled_is_left_out(told: Post) -> None:
@@ -153,6 +166,24 @@ def test_of_two_things_the_one_that_is_settled_is_left_out(told: Post) -> None:
     told.copied("S-014")
     told.deliver()
     assert told.box.titles() == ["Harbour: 1 thing: S-015, exposed too long"]
+    told.minute()
+    assert told.minute(15) == []
+    assert sorted(told.states()) == ["sent", "superseded"]
+
+
+def test_of_two_things_the_one_that_comes_back_is_told_of_later(told: Post) -> None:
+    told.shot("S-014", "A", "A001")
+    told.shot("S-015", "B", "B001")
+    told.missing("S-014")
+    told.missing("S-015")
+    told.tick()
+    told.found("S-014")
+    told.deliver()
+    lost = "1 thing, danger: {}, missing with footage"
+    assert told.box.titles() == [f"Harbour: {lost.format('S-015')}"] * 3
+    told.missing("S-014")
+    assert told.minute(3) == [lost.format("S-014")] * 3
+    assert told.minute(1) == []
 
 
 # Its end
@@ -205,6 +236,35 @@ def test_nobody_hears_of_the_end_of_what_they_were_never_told(told: Post) -> Non
     assert told.minute(20) == []
     assert told.states() == ["dead"]
     assert told.told("Lee") == [S_014, SETTLED]
+
+
+def test_whoever_may_have_heard_of_it_hears_of_its_end(told: Post) -> None:
+    """The mail went, and the process died before it could be marked; by then it is settled."""
+    told.shot()
+    told.clock.wait(120)
+    told.tick()
+    told.box.answers = ["accepts and dies"]
+    with pytest.raises(Died):
+        told.deliver()
+    told.copied()
+    told.minute()
+    told.minute(15)
+    told.minute(1)
+    assert told.minute(5) == []
+    assert [title.removeprefix("Harbour: ") for title in told.box.titles()] == [S_014, SETTLED]
+    assert sorted(told.states()) == ["sent", "superseded"]
+
+
+def test_a_name_that_is_erased_is_in_no_message_any_more(told: Post) -> None:
+    told.shot()
+    acts_card.hand_over(told.service, LEE, ["S-014"], "Benedikta", "camera crew")
+    told.minute(120)
+    assert "Benedikta" in told.box.letters[-1].body
+    (handed,) = [f for f in told.harbour.facts("S-014") if f.event == "handed_over"]
+    erasing.erase(told.service, CART, handed.id, "she asked for it")
+    assert all(row.body is None for row in told.rows(r.NoticeMessage))
+    assert told.minute(120) == [S_014]
+    assert "Benedikta" not in told.box.letters[-1].body
 
 
 def test_an_end_that_is_none_any_more_is_not_told_of(told: Post) -> None:

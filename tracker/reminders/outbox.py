@@ -1,7 +1,8 @@
 """The outbox: hands on what a tick decided, until it was accepted, is settled, or cannot go.
 
-Before a message is handed on, what it tells of is looked at again: what is settled is left out,
-and where nothing is left it is superseded. It is taken on a lease, handed on, and marked as sent
+Before a message is handed on, what it tells of is looked at again: what does not hold is left out,
+and waits in a message of its own, since it may come back within 15 minutes as the same thing. Once
+it has ended, it is superseded. A message is taken on a lease, handed on, and marked as sent
 after the channel accepted it. Whoever dies between the last two leaves a message that another
 hands on once more, under the same id. A lease only keeps two from doing it at once.
 """
@@ -50,11 +51,12 @@ class Delivered:
 
 
 class _Ready(NamedTuple):
-    """A message that goes now. spells: those that are told of in it."""
+    """A message that goes now. spells: those that are told of in it. later: those that wait."""
 
     row: Any
     content: Content
     spells: Sequence[str]
+    later: Sequence[str]
 
 
 def wait_after(attempts: int) -> timedelta:
@@ -105,9 +107,12 @@ def deliver(
 
 
 def _has_come(row: Any, now: datetime) -> bool:
-    """Whether a message may be tried. After a clock was set back nothing waits longer for it."""
+    """Whether a message may be tried. After a clock was set back nothing waits much longer for it.
+
+    Of a lease the clock of another worker may be ahead by as long as it lasts.
+    """
     until = row.lease_until if row.state == "leased" else row.next_try
-    longest = LEASE if row.state == "leased" else LONGEST_WAIT
+    longest = 2 * LEASE if row.state == "leased" else LONGEST_WAIT
     return until is None or until <= now or until > now + longest
 
 
@@ -139,6 +144,8 @@ def _one(
     with service.store.writing() as conn:
         if not rows.lease(conn, row, worker, now + LEASE, said, ready.spells):
             return False
+        if ready.later:
+            rows.put_off(conn, row, new_id(), ready.later)
     letter = Letter(row.id, row.address or row.person, *said, url, ready.content.danger)
     return _handed_on(service, row, worker, letter, channel, now, became)
 
@@ -190,23 +197,23 @@ def _looked_at(service: Service, conn: Connection, row: Any, now: datetime) -> _
     items = rows.items(conn, row.id)
     if any(item.rule in sight.unknown for item in items):
         return None
-    holding = [item for item in items if _holds(item, sight, now)]
+    going_on = [item for item in items if item.ended is None and item.newest == item.turn]
+    holding = [item for item in going_on if _holds(item, sight, now)]
     clears = [one for one in rows.clears(conn, row.id) if not one.again]
     content = _content(conn, row, holding, clears, sight)
     if content.nothing:
-        return "Settled before it went out."
+        return None if going_on else "Settled, or told of since by a newer message."
     if not _may_go(conn, row.person, settings, content, clears, sight):
         return None
-    return _Ready(row, content, [item.id for item in holding])
+    told = {item.id for item in holding}
+    later = [one.id for one in going_on if one.id not in told and one.severity != "note"]
+    return _Ready(row, content, [item.id for item in holding], later)
 
 
 def _holds(item: Any, sight: Sight, now: datetime) -> bool:
-    """Whether something still is to be told: it holds, and no newer notice of it goes the way."""
+    """Whether something holds now. Before it opened, by a clock that was set back, it does."""
     condition = sight.conditions.get((item.subject, item.rule))
-    if condition is None or item.ended is not None or item.newest != item.turn:
-        return False
-    # Before it opened, by a clock that was set back, nobody can tell: then it is told of.
-    return now < item.opened or condition.holds(now)
+    return condition is not None and (now < item.opened or condition.holds(now))
 
 
 def _content(

@@ -18,8 +18,9 @@ from tracker.store import tables as t
 from tracker.store.around import drives_in_use, read_around, write_around
 from tracker.store.erasing import erase_words, worded, written_over
 from tracker.store.projection import refold
+from tracker.store.reminder_rows import forget_texts
 
-HOLDERS = ("words", "card", "drive")
+HOLDERS = ("words", "card", "drive", "notice_message", "notice_shift")
 """The tables whose rows hold words."""
 
 
@@ -61,6 +62,7 @@ def erase(service: Service, who: Who, fact: str, reason: str) -> Erased:
         with written_over(conn):
             erase_words(conn, fact_id, fields, service.clock(), who.by, reason)
             _follow(service, conn, kept.subject, kept.kind)
+            forget_texts(conn)
     service.memory.forget()
     service.store.forget_old_rows(HOLDERS)
     return Erased(fact_id, fields)

@@ -11,6 +11,7 @@ from sqlalchemy.orm import aliased
 
 from tracker.store import people_tables as p
 from tracker.store import reminder_tables as r
+from tracker.store.bulk import put
 from tracker.store.quick import Among, Quick
 from tracker.store.reminder_rows import unsettled
 from tracker.store.rows import table
@@ -113,6 +114,11 @@ _OFFERED = Quick(
     _T.update().where(_T.c.message == _ID, Among(_T.c.spell, "spells")).values(offered=True)
 )
 _NOT_OFFERED = Quick(_T.update().where(_T.c.message == _ID).values(offered=False))
+_MOVED = Quick(
+    _T.update()
+    .where(_T.c.message == _ID, Among(_T.c.spell, "spells"))
+    .values(message=bindparam("other"))
+)
 _SENT = Quick(
     _M.update()
     .where(_M.c.id == _ID)
@@ -187,6 +193,18 @@ def lease(
     if took and spells:
         _OFFERED.run(conn, message=row.id, spells=list(spells))
     return bool(took)
+
+
+def put_off(conn: Connection, row: Any, other: str, spells: Sequence[str]) -> None:
+    """Let some of what a message tells of wait in another one. other: the id of that."""
+    waits = {
+        "id": other, "person": row.person, "channel": row.channel, "made_at": row.made_at,
+        "state": "queued", "danger": row.danger, "attempts": 0, "next_try": None,
+        "leased_by": None, "lease_until": None, "unsure": bool(row.unsure) or row.state == "leased",
+        "sent_at": None, "error": None, "title": None, "body": None,
+    }  # fmt: skip
+    put(conn, _M, [waits])
+    _MOVED.run(conn, message=row.id, spells=list(spells), other=other)
 
 
 def sent(conn: Connection, message_id: str, at: datetime) -> None:

@@ -235,6 +235,15 @@ def add(conn: Connection, of: type[Base], rows: Sequence[dict[str, Any]]) -> Non
 # One by one, for what people say
 
 
+def forget_texts(conn: Connection) -> None:
+    """Take away what was written to people, and the lists of shifts: names may stand in them.
+
+    A message that is yet to go is written anew when it goes.
+    """
+    conn.execute(update(r.NoticeMessage).values(title=None, body=None))
+    conn.execute(update(r.NoticeShift).values(said={}))
+
+
 def change(conn: Connection, of: type[Base], where: Any, **values: Any) -> int:
     """Change rows; how many there were."""
     return int(conn.execute(update(of).where(where).values(**values)).rowcount)
