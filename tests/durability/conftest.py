@@ -69,7 +69,7 @@ def place(
 class Served:
     """A running service: its port, and how it ends."""
 
-    def __init__(self, forker: Forker, child: int, port: int | None) -> None:
+    def __init__(self, forker: Forker, child: int, port: int) -> None:
         self._forker = forker
         self.child = child
         self.port = port
@@ -108,7 +108,7 @@ class Forker:
         return told
 
     def serve(self, place: Place, die: dict[str, Any] | None = None) -> Served:
-        """Start one; its port is None where it died before it had one."""
+        """Start one, and wait until it takes connections."""
         environ = {} if place.database is None else {"CARDWRIGHT_DATABASE": place.database}
         order = {"data": str(place.folder), "die": die, "environ": environ}
         assert self.process.stdin is not None

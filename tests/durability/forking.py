@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from flask import Flask
+from flask import Flask, has_request_context
 from sqlalchemy import Connection, event
 
 from tracker import bootstrap
@@ -28,8 +28,8 @@ from tracker.store import journal
 from tracker.store.engine import Store
 
 POINTS = ("asked", "begun", "written", "committing", "committed", "answered")
-"""A fact came in; the transaction began; the journal has it; just before the commit; just after;
-the answer is made and not sent."""
+"""Of a request: a fact came in; the transaction began; the journal has it; just before the commit;
+just after; the answer is made and not sent."""
 
 
 def die() -> None:
@@ -45,7 +45,8 @@ class Countdown:
         self.lock = threading.Lock()
 
     def __call__(self, point: str) -> None:
-        if point != self.at:
+        # What the clock of the reminders writes does not count: nobody waits for its answer.
+        if point != self.at or not has_request_context():
             return
         with self.lock:
             self.left -= 1

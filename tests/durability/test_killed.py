@@ -54,7 +54,6 @@ def everything_is_logged_once(place: Place, people: Sequence[Person], before: in
 def a_quiet_end(place: Place, forker: Forker, people: Sequence[Person]) -> None:
     """Once more, and stopped as one stops it: what waits is sent again, all is answered."""
     served = forker.serve(place)
-    assert served.port is not None
     shift = Shift(people, served.port, place.token)
     assert shift.begun.wait(60)
     shift.stop.set()
@@ -68,7 +67,6 @@ def killed_at_random(place: Place, forker: Forker, kills: int, seed: int) -> Non
     before = len(journal_of(place))
     for _ in range(kills):
         served = forker.serve(place)
-        assert served.port is not None
         shift = Shift(people, served.port, place.token)
         assert shift.begun.wait(60)
         time.sleep(chance.uniform(0, 0.12))
@@ -86,7 +84,6 @@ def killed_at_points(place: Place, forker: Forker, kills: int, seed: int) -> Non
     for number in range(kills):
         die = {"at": POINTS[number % len(POINTS)], "nth": chance.randint(1, 25)}
         served = forker.serve(place, die)
-        assert served.port is not None
         shift = Shift(people, served.port, place.token)
         assert served.ended() == KILLED
         shift.wait()

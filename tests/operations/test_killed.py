@@ -12,12 +12,13 @@ from pathlib import Path
 import pytest
 
 from tests.operations.conftest import a_day
-from tests.services.harbour import Clock, Harbour, begin
+from tests.services.harbour import KIM, Clock, Harbour, begin
 from tracker.operations import files
 from tracker.operations.aside import aside
 from tracker.operations.backup import back_up
 from tracker.operations.errors import BadBackup
 from tracker.operations.restore import restore, try_restoring
+from tracker.services import acts_card as cards
 from tracker.services.auditing import audit
 from tracker.store import engine
 from tracker.store.engine import open_store
@@ -76,6 +77,23 @@ def test_killed_while_a_backup_is_restored(harbour: Harbour, tmp_path: Path, at:
     restore(tmp_path / "data" / "cardwright.db", made.file)
     assert harbour.facts("S-015") != later
     assert audit(harbour.service).sound
+
+
+def test_what_is_left_of_a_file_that_is_gone_is_not_taken_for_a_part_of_the_new_one(
+    harbour: Harbour, tmp_path: Path
+) -> None:
+    made = back_up(harbour.service, tmp_path / "out")
+    before = harbour.facts("S-014")
+    cards.note(harbour.service, KIM, "S-014", "logged since")
+    file = tmp_path / "data" / "cardwright.db"
+    journal = (tmp_path / "data" / "cardwright.db-wal").read_bytes()
+    harbour.service.store.close()
+    file.unlink()
+    (tmp_path / "data" / "cardwright.db-wal").write_bytes(journal)
+    restore(file, made.file)
+    assert harbour.facts("S-014") == before
+    assert audit(harbour.service).sound
+    assert len(list((tmp_path / "data").glob("cardwright-replaced-*.db-wal"))) == 1
 
 
 def test_what_a_killed_one_left_behind_is_swept_up_a_day_later(

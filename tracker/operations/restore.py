@@ -90,7 +90,9 @@ def _restore_sqlite(backup: Backup, place: Path, clock: Clock) -> Restored:
         made = unfinished / "restored.db"
         changed = _unpacked(backup, made)
         kept = None
-        if place.exists():
+        if not place.exists():
+            _set_aside(place, clock)
+        else:
             _settle(place, clock)
             kept = free_name(place.parent, f"{place.stem}-replaced", clock(), place.suffix)
             keep(place, kept)
