@@ -23,7 +23,7 @@ def lint_imports(where: Path) -> subprocess.CompletedProcess[str]:
 
 @pytest.fixture
 def house(tmp_path: Path) -> Path:
-    for name in ("tracker", "seed_demo", "migrations"):
+    for name in ("tracker", "dashboards", "seed_demo", "migrations"):
         shutil.copytree(ROOT / name, tmp_path / name)
     shutil.copy(ROOT / "pyproject.toml", tmp_path)
     return tmp_path
@@ -53,6 +53,8 @@ def test_the_house_keeps_its_contracts(house: Path) -> None:
         ("tracker/reminders/delivery/mail.py", "import tracker.store.queries"),
         ("migrations/versions/0001_the_journal.py", "import pysqlite3"),
         ("migrations/env.py", "import tracker.store.tables"),
+        ("dashboards/wear.py", "import sqlalchemy"),
+        ("tracker/planning/wear.py", "import tracker.store.queries"),
     ],
 )
 def test_a_planted_violation_is_caught(house: Path, room: str, line: str) -> None:

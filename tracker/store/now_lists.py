@@ -49,6 +49,16 @@ _HELD = Quick(
         t.Roll.id, t.Roll.camera, t.Roll.opened_at, t.Roll.closed_at, t.Roll.closed, t.Roll.guessed
     ).where(Among(t.Roll.id, "ids"))
 )
+_TWICE = Quick(select(t.Roll.name).group_by(t.Roll.name).having(func.count() > 1))
+_USES = Quick(
+    select(t.Roll.name, t.Card.label)
+    .join(t.Card, t.Card.id == t.Roll.card)
+    .where(
+        Among(t.Roll.name, "names"),
+        t.Roll.loaded_as.in_(("main", "continues")),
+        not_(t.Roll.parted),
+    )
+)
 _UNITS = Quick(select(t.Camera.letters, t.Camera.unit))
 
 
@@ -149,18 +159,12 @@ def mirrors_wiped_early(conn: Connection) -> list[tuple[str, str]]:
 
 def names_used_twice(conn: Connection) -> list[tuple[str, str]]:
     """Each use of a roll name that two rolls of the production have: (name, card's label)."""
-    # The names alone are read from their index, and few are there twice.
-    twice = select(t.Roll.name).group_by(t.Roll.name).having(func.count() > 1)
-    asked = (
-        select(t.Roll.name, t.Card.label)
-        .join(t.Card, t.Card.id == t.Roll.card)
-        .where(
-            t.Roll.name.in_(twice),
-            t.Roll.loaded_as.in_(("main", "continues")),
-            not_(t.Roll.parted),
-        )
-    )
-    return [(name, label) for name, label in conn.execute(asked)]
+    # Two statements: the names alone are read from their index, and few are there twice. Of one,
+    # the database makes a walk through every roll.
+    twice = [row.name for row in _TWICE.all(conn)]
+    if not twice:
+        return []
+    return [(row.name, row.label) for row in _USES.all(conn, names=twice)]
 
 
 def plans(conn: Connection) -> list[PlanCommitted]:

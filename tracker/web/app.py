@@ -22,6 +22,8 @@ from tracker.web.pages import (  # noqa: F401  (each adds its addresses)
     card_acts,
     doors,
     drives,
+    figures,
+    figures_data,
     finding,
     loader,
     mine,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from datetime import datetime, timedelta
 from functools import cache
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -27,6 +28,9 @@ from tracker.web.guard import open_to_all
 from tracker.web.leading import card_at
 
 STATIC = Path(__file__).parent / "static"
+
+PLOTLY = "plotly.min.js"
+"""What draws figures. It is served from its installed package, and from nowhere outside."""
 
 ADDRESSES = (
     ("pages.now", "Now", "look"),
@@ -57,7 +61,7 @@ def draw(app: Flask) -> None:
 @open_to_all
 def _static(name: str) -> Response:
     """A file of ours. With its digest in the address it may be kept for ever."""
-    answer = send_from_directory(STATIC, name, max_age=0)
+    answer = send_from_directory(_folder_of(name), name, max_age=0)
     if request.args.get("v") == _digest(name):
         answer.headers["Cache-Control"] = "public, max-age=31536000, immutable"
     return answer
@@ -69,9 +73,18 @@ def address_of(name: str) -> str:
 
 
 @cache
+def _folder_of(name: str) -> Path:
+    package = find_spec("plotly") if name == PLOTLY else None
+    if package is None or package.origin is None:
+        return STATIC
+    return Path(package.origin).parent / "package_data"
+
+
+@cache
 def _digest(name: str) -> str:
-    path = STATIC / name
-    if path.resolve().parent != STATIC.resolve() or not path.is_file():
+    folder = _folder_of(name)
+    path = folder / name
+    if path.resolve().parent != folder.resolve() or not path.is_file():
         raise NotFound
     return hashlib.sha256(path.read_bytes()).hexdigest()[:12]
 
