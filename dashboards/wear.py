@@ -5,27 +5,36 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from dashboards.frame import BLUE, GREY, ORANGE, ROW, TERABYTE, Figure, axis, figure
+from dashboards.frame import BLUE, GREEN, GREY, ORANGE, ROW, TERABYTE, Figure, axis, figure
 from tracker.planning.wear import Wear
+
+LOOK = {"its counter": (BLUE, ""), "its rolls": (GREEN, "/")}
+"""By where the bytes are known from: a counter knows the life before too, rolls do not."""
 
 
 def writes(cards: Sequence[Wear]) -> Figure:
     """A bar for each card, written to most at the top: terabytes written, with what it means."""
-    shown = list(reversed(cards))
-    bars = {
-        "type": "bar",
-        "orientation": "h",
-        "name": "written",
-        "y": [one.card.label for one in shown],
-        "x": [one.bytes / TERABYTE for one in shown],
-        "customdata": [[_fills(one), _wear(one)] for one in shown],
-        "marker": {"color": BLUE},
-        "hovertemplate": "%{y}: %{x:.2f} TB written<br>%{customdata[0]}<br>%{customdata[1]}"
-        "<extra></extra>",
-    }
-    y = axis("Card", type="category", categoryorder="array", categoryarray=bars["y"])
+    order = [one.card.label for one in reversed(cards)]
+    traces = []
+    for source, (colour, pattern) in LOOK.items():
+        shown = [one for one in reversed(cards) if one.source == source]
+        traces.append(
+            {
+                "type": "bar",
+                "orientation": "h",
+                "name": f"known from {source}",
+                "y": [one.card.label for one in shown],
+                "x": [one.bytes / TERABYTE for one in shown],
+                "customdata": [[_fills(one), _wear(one)] for one in shown],
+                "marker": {"color": colour, "pattern": {"shape": pattern}},
+                "hovertemplate": "%{y}: %{x:.2f} TB written<br>%{customdata[0]}"
+                "<br>%{customdata[1]}<extra></extra>",
+            }
+        )
+    y = axis("Card", type="category", categoryorder="array", categoryarray=order)
     x = axis("Written, TB (10¹² bytes)", rangemode="tozero")
-    return figure([bars], x, y, height=max(240, 120 + ROW * len(shown)), showlegend=False)
+    height = max(240, 140 + ROW * len(order))
+    return figure(traces, x, y, height=height, barmode="stack", showlegend=True)
 
 
 def _fills(one: Wear) -> str:
@@ -46,8 +55,8 @@ def evenness(points: Sequence[tuple[Fraction, Fraction]]) -> Figure:
         "y": [100 * float(y) for _, y in points],
         "line": {"color": ORANGE, "width": 3},
         "marker": {"size": 5},
-        "hovertemplate": "the least used %{x:.0f} % of cards<br>carry %{y:.0f} % of all writes"
-        "<extra></extra>",
+        "hovertemplate": "the least used %{x:.0f} % of cards<br>"
+        "carry %{y:.0f} % of all that was shot<extra></extra>",
     }
     alike = {
         "type": "scatter",
@@ -59,5 +68,5 @@ def evenness(points: Sequence[tuple[Fraction, Fraction]]) -> Figure:
         "hoverinfo": "skip",
     }
     x = axis("Share of cards, the least used first, %", range=[0, 100])
-    y = axis("Share of all writes, %", range=[0, 100])
+    y = axis("Share of all that was shot, %", range=[0, 100])
     return figure([curve, alike], x, y, height=420)

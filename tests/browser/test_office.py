@@ -54,7 +54,12 @@ def shot(served: Served) -> None:
 
 def test_figures_are_drawn_and_nothing_is_refused_or_fetched_elsewhere(served: Served) -> None:
     shot(served)
-    for path, lines in (("/office/wear", ".bars .point path"), ("/office/rotation", ".js-line")):
+    drawn = (
+        ("/office/wear", ".bars .point path"),
+        ("/office/rotation", ".js-line"),
+        ("/office/data", ".bars .point path"),
+    )
+    for path, lines in drawn:
         page = served.look("Pat", "/office", width=1440, dark=True)
         said: list[str] = []
         asked: list[str] = []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -12,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboards import rotation, wear
+from dashboards import data, rotation, wear
 from dashboards.frame import Figure
 from tracker.planning.past import WORST, Run, Stretch, What
 from tracker.planning.wear import Written, lorenz, wear_of
@@ -35,7 +36,8 @@ def card(label: str, terabytes: float, **more: Any) -> Any:
 
 def test_a_bar_for_each_card_written_to_most_at_the_top() -> None:
     figure = taken(wear.writes([card("S-014", 3, endurance_tb=600), card("S-015", 0.5)]))
-    (bars,) = figure.data
+    counted, bars = figure.data
+    assert list(counted.y) == []
     # Plotly draws the first one at the bottom.
     assert list(bars.y) == ["S-015", "S-014"]
     assert list(bars.x) == [0.5, 3.0]
@@ -43,6 +45,7 @@ def test_a_bar_for_each_card_written_to_most_at_the_top() -> None:
         ["0.5 full-card writes", "wear unknown"],
         ["3.0 full-card writes", "wear 0.5%, by the rating"],
     ]
+    assert list(figure.layout.yaxis.categoryarray) == ["S-015", "S-014"]
     assert "TB" in figure.layout.xaxis.title.text
 
 
@@ -108,3 +111,35 @@ def test_every_run_of_days_is_drawn_once(found: list[Run]) -> None:
             drawn.append((trace["y"][n], first, end, trace["name"]))
     said = [(one.card, f"{one.first}", f"{one.last + timedelta(1)}", one.what) for one in found]
     assert sorted(drawn) == sorted(said)
+
+
+# Data and space
+
+
+def test_cameras_are_stacked_and_told_apart_without_colour() -> None:
+    found = [(FIRST, f"{one}, main", TB) for one in "ABCDEFGHIJ"] + [(FIRST, "A, main", TB)]
+    figure = taken(data.days(found[:10]))
+    assert figure.layout.barmode == "stack"
+    looks = [(one.marker.color, one.marker.pattern.shape) for one in figure.data]
+    assert len(set(looks)) == 10
+    neighbours = [two.marker.pattern.shape for two in figure.data]
+    assert all(one != two for one, two in pairwise(neighbours))
+
+
+@given(st.lists(st.tuples(st.dates(), st.sampled_from("ABC"), st.integers(0, 10**14)), max_size=9))
+def test_all_data_is_drawn(found: list[tuple[date, str, int]]) -> None:
+    drawn = sum(sum(trace["y"]) for trace in data.days(found)["data"])
+    assert drawn == pytest.approx(sum(size for _, _, size in found) / TB)
+
+
+def test_what_is_on_a_drive_and_what_is_left() -> None:
+    figure = taken(data.space([("RAID", "on set", 3 * TB, 8 * TB), ("V", "lab", 9 * TB, 8 * TB)]))
+    full, left = figure.data
+    assert list(full.y) == ["RAID (on set)", "V (lab)"]
+    assert (list(full.x), list(left.x)) == ([3.0, 9.0], [5.0, 0.0])
+
+
+def test_what_was_bought_beside_what_was_copied() -> None:
+    copied, came = taken(data.growth([(FIRST, TB, 8 * TB)])).data
+    assert (list(copied.x), list(copied.y), list(came.y)) == (["2026-03-01"], [1.0], [8.0])
+    assert copied.line.dash != came.line.dash

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tracker.planning.past import WORST, Held, Run, Stretch, by_day, runs, stretches
+from tracker.planning.past import WORST, Held, Run, Stretch, by_day, count_days, runs, stretches
 
 HELSINKI = ZoneInfo("Europe/Helsinki")
 SINCE = datetime(2026, 3, 1, tzinfo=UTC)
@@ -90,3 +90,40 @@ def test_runs_are_the_days_again(many: list[Stretch]) -> None:
         for n in range((one.last - one.first).days + 1):
             again.setdefault(one.card, {})[one.first + timedelta(days=n)] = one.what
     assert again == days
+
+
+MICRO = timedelta(microseconds=1)
+TIMES = st.none() | st.integers(-4 * 24 * 60, 19 * 24 * 60).map(
+    lambda minutes: SINCE + timedelta(minutes=minutes)
+)
+HELD = st.lists(
+    st.builds(
+        lambda card, times, endangered: roll(
+            card=card, opened=times[0], closed=times[1], wiped=times[2], endangered=endangered
+        ),
+        st.sampled_from(["S-014", "S-015"]),
+        st.tuples(TIMES, TIMES, TIMES),
+        st.booleans(),
+    ),
+    max_size=8,
+)
+
+
+def micro(at: datetime | None) -> int | None:
+    return None if at is None else (at - datetime(1970, 1, 1, tzinfo=UTC)) // MICRO
+
+
+@given(HELD, st.integers(1, 40))
+def test_the_quick_count_is_the_full_one(held: list[Held], length: int) -> None:
+    """Over the night, too, in which the clocks change (29 March 2026 in Helsinki)."""
+    days = [date(2026, 3, 1) + timedelta(days=n) for n in range(length + 1)]
+    starts = [datetime.combine(day, time(), HELSINKI).astimezone(UTC) for day in days]
+    quick = [
+        (one.card, micro(one.opened), micro(one.closed), micro(one.wiped), one.endangered)
+        for one in held
+    ]
+    counted = count_days(quick, [micro(at) or 0 for at in starts], days[:-1])
+    full = list(stretches(held, starts[0], starts[-1]))
+    assert counted.days == by_day(full, HELSINKI)
+    assert counted.used == {one.card for one in full if one.what == "in a camera"}
+    assert counted.endangered == {one.card for one in full if one.what == WORST[0]}

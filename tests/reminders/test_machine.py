@@ -382,8 +382,8 @@ class Machine(RuleBasedStateMachine):
     def arrives(self, letter: Letter) -> None:
         self.accepted[letter.id] += 1
         told = read(letter.body)
-        assert not told.doubled, letter.body
-        assert told.things or told.settled, letter.body
+        if told.doubled or not (told.things or told.settled):
+            self.wrong.append(letter.body)
         name = self.name(letter.to)
         self.heard |= self.spells_in(letter.to, letter.body)
         try:

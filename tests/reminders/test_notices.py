@@ -11,12 +11,12 @@ import pytest
 from sqlalchemy import update
 
 from tests.reminders.post import Died, Post
-from tests.services.harbour import CART, KIM, LEE
+from tests.services.harbour import CART, KIM, LEE, PROOF
 from tracker.reminders.limits import Chosen, Limits, Own
 from tracker.reminders.notices import heartbeat
 from tracker.reminders.outbox import ATTEMPTS, wait_after
 from tracker.reminders.settings import Settings
-from tracker.services import acts_card, acts_day, erasing, notices, people
+from tracker.services import acts_card, acts_copies, acts_day, erasing, notices, people
 from tracker.store import reminder_tables as r
 
 S_014 = "1 thing: S-014, exposed too long"
@@ -227,6 +227,23 @@ def test_what_comes_back_later_is_told_of_anew(told: Post) -> None:
     assert sorted(spell.number for spell in spells) == [1, 2]
 
 
+def test_two_rolls_of_one_card_that_end_at_once_are_one_line(told: Post) -> None:
+    told.shot(roll="A001")
+    told.minute(120)
+    told.copied()
+    told.shot(roll="A002")
+    assert told.minute(120) == [S_014]
+    told.clock.wait(10)
+    for drive in ("RAID", "SHUTTLE"):
+        level = {"proof": PROOF, "roll": "A002"}
+        acts_copies.copy_checked(told.service, CART, "S-014", drive, "checksummed", **level)
+    told.minute()
+    assert told.minute(15) == [SETTLED]
+    ended = [row for row in told.rows(r.NoticeAllClear) if row.channel == "mail"]
+    assert len(ended) == 2
+    assert told.box.letters[-1].body == "Settled:\n- S-014: exposed too long\n"
+
+
 def test_nobody_hears_of_the_end_of_what_they_were_never_told(told: Post) -> None:
     told.shot()
     told.box.answers = ["refuses for good"]
@@ -336,16 +353,34 @@ def test_what_was_refused_before_quiet_hours_waits_for_their_end(told: Post) -> 
 
 
 def test_whoever_has_it_hears_of_it_alone(told: Post) -> None:
+    hourly = {"missing with footage": {"repeat_s": 3600}}
+    notices.set_settings(told.service, None, {"production": {"rules": hourly}})
     told.shot()
     told.missing()
     assert told.minute() == [LOST] * 3
     (spell,) = [s for s in told.rows(r.NoticeSpell) if s.rule == "missing with footage"]
     notices.take(told.service, told.person("Kim"), spell.id)
     told.box.letters.clear()
-    assert told.minute(12 * 60) == [LOST]
+    assert told.minute(60) == [LOST]
     assert told.box.letters[0].to == "kim@harbour.example"
     notices.give_back(told.service, spell.id)
-    assert told.minute(12 * 60) == [LOST] * 4
+    assert told.minute(60)[-3:] == [LOST] * 3
+
+
+def test_a_danger_that_stands_on_goes_to_everybody_again_whoever_has_it(told: Post) -> None:
+    hourly = {"missing with footage": {"repeat_s": 3600}}
+    notices.set_settings(told.service, None, {"production": {"rules": hourly}})
+    told.shot()
+    told.missing()
+    told.minute()
+    (spell,) = [s for s in told.rows(r.NoticeSpell) if s.rule == "missing with footage"]
+    notices.take(told.service, told.person("Kim"), spell.id)
+    told.box.letters.clear()
+    told.minute(119)
+    assert {letter.to for letter in told.box.letters} == {"kim@harbour.example"}
+    told.minute(61)
+    found = {letter.to.partition("@")[0] for letter in told.box.letters}
+    assert found == {"kim", "lee", "noor", "ada"}
 
 
 # A danger that nobody answers

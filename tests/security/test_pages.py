@@ -175,6 +175,8 @@ def test_few_addresses_are_open_and_all_of_them_are_known(crew: Crew) -> None:
         "/join/<token>",
         "/set-up/<token>",
         "/come-in/<word>",
+        # A calendar cannot sign in: whoever has the link sees what is due, and nothing else.
+        "/calendar/<token>.ics",
         "/api/v1/openapi.json",
     }
 

@@ -26,6 +26,12 @@ mine                    yes yes yes yes
 office                  yes no  yes yes
 purchase                yes no  yes yes
 tape_rule               yes no  no  yes
+outbox                  yes no  yes yes
+take                    yes yes yes yes
+snooze                  yes no  no  yes
+set_settings            yes no  no  yes
+offer_shift             yes no  no  yes
+name_rolls              yes yes no  yes
 my_last                 yes yes yes yes
 take_back_last          yes yes yes yes
 take_back               yes no  no  yes
@@ -117,6 +123,8 @@ def test_every_act_has_its_row() -> None:
 def test_no_row_is_about_an_act_that_is_gone() -> None:
     apart = {"look", "export", "audit", "history", "invite", "revoke", "token"}
     apart |= {"erase", "mine", "tape_rule", "office", "purchase"}
+    # What is said to the reminders, and of rolls that a page has named.
+    apart |= {"outbox", "take", "snooze", "set_settings", "offer_shift", "name_rolls"}
     assert set(TABLE) - apart == acts()
 
 

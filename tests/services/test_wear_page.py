@@ -56,6 +56,8 @@ def test_a_counter_counts_and_rolls_after_it_are_added(harbour: Harbour) -> None
     shot(harbour, "S-014", 500 * GB)
     found = worn(harbour, "S-014").wear
     assert (found.bytes, found.source) == (9_500 * GB, "its counter")
+    # A life before is no use of ours: of what was shot here, the counter changes nothing.
+    assert max(wear_page.logged_sizes(wear_page.cards_worn(harbour.service))) == 900 * GB
     read(harbour, "S-015", wear_percent=12.5)
     assert worn(harbour, "S-015").wear.wear == 0.125
 
@@ -71,9 +73,19 @@ def test_a_rating_makes_wear_known(harbour: Harbour) -> None:
     assert wear_page.reading_of_wear(cards) == (
         "S-020 is worn most: 12.5% of what it is rated for. Wear is unknown for 3 of 4 cards."
     )
-    assert "1 card carries half of all that was written, of 4" in (
+    assert "1 card carries half of all that was shot here, of 4" in (
         wear_page.reading_of_writes(cards)
     )
+
+
+def test_a_card_that_is_out_of_the_pool_is_in_no_sentence(harbour: Harbour) -> None:
+    shot(harbour, "S-014", 400 * GB)
+    read(harbour, "S-014", wear_percent=99.0)
+    acts_card.retire(harbour.service, KIM, "S-014", "worn")
+    cards = wear_page.cards_worn(harbour.service)
+    assert cards[0].label == "S-014"
+    assert wear_page.reading_of_wear(cards).startswith("Wear is unknown for every card")
+    assert wear_page.logged_sizes(cards) == [0, 0]
 
 
 def test_nothing_written_and_nothing_rated(harbour: Harbour) -> None:
@@ -92,7 +104,7 @@ def test_where_a_card_was(harbour: Harbour) -> None:
     harbour.clock.wait()
     seen = rotation_page.rotation(harbour.service, None, 1)
     assert seen.exact
-    found = {(one.card, one.what) for one in seen.found}
+    found = {(one.card, one.what) for one in seen.stretches_of()}
     assert found == {
         ("S-014", "in a camera"),
         ("S-014", "holds footage, covered"),
@@ -109,7 +121,7 @@ def test_where_a_card_was(harbour: Harbour) -> None:
 def test_another_day_and_all_days(harbour: Harbour) -> None:
     shot(harbour, "S-014", 400 * GB)
     harbour.clock.wait(60 * 24 * 3)
-    assert rotation_page.rotation(harbour.service, date(2026, 3, 1), 1).found == []
+    assert rotation_page.rotation(harbour.service, date(2026, 3, 1), 1).stretches_of() == []
     every = rotation_page.rotation(harbour.service, None, None)
     assert (every.first, every.last) == (date(2026, 3, 2), date(2026, 3, 5))
     assert every.counts()["S-014"]["holds footage, not covered"] == 4

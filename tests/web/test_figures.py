@@ -34,12 +34,12 @@ def table(crew: Crew, path: str) -> list[dict[str, str]]:
 def test_writes_and_wear_in_four_ways(crew: Crew) -> None:
     shot(crew)
     page = crew.pat.get("/office/wear")
-    assert "1 card carries half of all that was written, of 3 in the pool." in page.says
+    assert "1 card carries half of all that was shot here, of 3 in the pool." in page.says
     assert "Wear is unknown for every card: nobody said what one is rated for." in page.says
     assert "480 GB its rolls: 1 0.5 unknown: no rating is known" in page.says
     figure = crew.pat.client.get("/office/wear/writes.json").json
     assert figure is not None
-    assert figure["data"][0]["x"] == [0, 0, 0.48]
+    assert figure["data"][1]["x"] == [0, 0, 0.48]
     first = table(crew, "/office/wear/writes.csv")[0]
     assert (first["card"], first["written (bytes)"]) == ("S-014", "480000000000")
     assert first["wear (1 is the rating)"] == ""
@@ -104,3 +104,20 @@ def test_plotly_comes_from_its_package_and_is_kept_for_ever(crew: Crew) -> None:
 def test_no_page_of_the_loader_names_it(crew: Crew) -> None:
     for path in ("/loader", "/now", "/drives", "/office"):
         assert "plotly" not in crew.kim.client.get(path).text
+
+
+def test_data_and_space_in_four_ways(crew: Crew) -> None:
+    shot(crew)
+    page = crew.pat.get("/office/data")
+    assert "480 GB a day on 1 day of shooting; most on 2026-03-02: 480 GB." in page.says
+    assert "2026-03-02 A, main 480 GB 1" in page.says
+    assert "92 TB is left on 3 drives" in page.says
+    figure = crew.pat.client.get("/office/data/days.json").json
+    assert figure is not None
+    assert figure["data"][0]["y"] == [0.48]
+    (row,) = table(crew, "/office/data/days.csv")
+    assert row["bytes"] == "480000000000"
+    for name in ("space", "growth"):
+        assert crew.pat.client.get(f"/office/data/{name}.json").status_code == 200
+        table(crew, f"/office/data/{name}.csv")
+    assert crew.pat.client.get("/office/data/nothing.csv").status_code == 404

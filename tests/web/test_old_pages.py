@@ -209,6 +209,37 @@ def test_the_last_tap_of_an_old_page_is_not_the_newest(lee: Crew) -> None:
     assert lee.harbour.status("S-015") == "loaded"
 
 
+def test_what_gives_leave_to_format_is_not_taken_back_unasked(lee: Crew) -> None:
+    lee.lee.press(card(lee, "S-014"), "Into A as A001?")
+    lee.harbour.clock.wait(60)
+    count = lee.harbour.count()
+    page = lee.lee.press(lee.lee.get("/loader"), "Take back my last")
+    assert "Take this back?" in page.says
+    assert "S-014: Roll A001 is then no roll of this card any more." in page.says
+    assert "S-014: From then on it may be formatted, in the camera." in page.says
+    assert lee.harbour.count() == count
+    assert lee.harbour.status("S-014") == "loaded"
+    page = lee.lee.press(page, "It was a mistake: take it back")
+    assert page.status == 200
+    assert lee.harbour.status("S-014") == "cleared"
+    assert lee.harbour.agrees()
+
+
+def test_a_slip_of_the_thumb_goes_at_once(lee: Crew) -> None:
+    page = lee.lee.press(card(lee, "S-014"), "Into A as A001?")
+    lee.harbour.clock.wait(1)
+    lee.lee.press(page, "Take this back")
+    assert lee.harbour.status("S-014") == "cleared"
+
+
+def test_a_card_that_was_handed_over_by_mistake_goes_back_at_any_time(lee: Crew) -> None:
+    shot(lee, "S-014")
+    lee.lee.press(card(lee, "S-014"), "To the cart")
+    lee.harbour.clock.wait(60)
+    page = lee.lee.press(lee.lee.get("/loader"), "Take back my last")
+    assert "Take this back?" not in page.says
+
+
 # What is said of copies
 
 

@@ -22,7 +22,7 @@ def owing(crew: Crew) -> None:
 def test_nothing_is_owed_on_the_first_morning(crew: Crew) -> None:
     tick(crew.harbour.service)
     page = crew.lee.get("/reminders")
-    assert "Nothing is owed now." in page.says
+    assert "No reminder is due now. No roll is below the backup rule" in page.says
     assert "No reminders go out" not in page.says
 
 
@@ -126,3 +126,13 @@ def test_an_offer_can_be_taken_back(crew: Crew) -> None:
     page = crew.kim.press(crew.kim.get("/shift"), "Offer it, with this list")
     page = crew.kim.press(page, "Take the offer back")
     assert "The offer is taken back." in page.says
+
+
+def test_what_nobody_is_reminded_of_yet_is_handed_over_too(crew: Crew) -> None:
+    shot(crew, "S-014")
+    crew.harbour.clock.wait(10)
+    tick(crew.harbour.service)
+    assert "1 roll is below the backup rule all the same." in crew.kim.get("/reminders").says
+    says = crew.kim.get("/shift").says
+    assert "Not backed up: 1" in says
+    assert "S-014: A001 not backed up." in says

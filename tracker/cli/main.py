@@ -17,6 +17,7 @@ from tracker.cli.clock import clock
 from tracker.cli.demo import demo
 from tracker.cli.doctor import doctor
 from tracker.cli.erase import erase
+from tracker.cli.figures import figures
 from tracker.cli.init import init
 from tracker.cli.journal import audit, checkpoint, export
 from tracker.cli.log import log
@@ -67,6 +68,7 @@ for command in (
     doctor,
     erase,
     serve,
+    figures,
     demo,
 ):
     commands.add_command(command)

@@ -7,7 +7,8 @@ was, is a dangerous stretch for as long as the card held it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
@@ -95,6 +96,57 @@ def _days(start: datetime, end: datetime) -> Iterator[date]:
     while day <= last:
         yield day
         day += timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """The days, and the cards that were in a camera at all, or in danger at all."""
+
+    days: Days
+    used: frozenset[str]
+    endangered: frozenset[str]
+
+
+Quick = tuple[str, int | None, int | None, int | None, bool]
+"""A roll as `Held`, its times in microseconds: card, opened, closed, wiped, endangered."""
+
+
+def count_days(held: Iterable[Quick], starts: Sequence[int], days: Sequence[date]) -> Counted:
+    """As `by_day` of `stretches`, for many rolls: the same answer in a tenth of the time.
+
+    starts: of each day, in microseconds, and after them the end of the window; days: their dates.
+    """
+    ranks = {what: len(WORST) - number for number, what in enumerate(WORST)}
+    camera, covered, danger = (
+        ranks["in a camera"], ranks["holds footage, covered"], ranks["holds footage, not covered"]
+    )  # fmt: skip
+    marked: dict[str, list[int]] = {}
+    seen: dict[int, set[str]] = {camera: set(), covered: set(), danger: set()}
+    since, until = starts[0], starts[-1]
+
+    def mark(card: str, start: int, end: int, rank: int) -> None:
+        start, end = max(start, since), min(end, until)
+        if start >= end:
+            return
+        seen[rank].add(card)
+        mine = marked.setdefault(card, [0] * len(days))
+        for day in range(bisect_right(starts, start) - 1, bisect_left(starts, end)):
+            mine[day] = max(mine[day], rank)
+
+    for card, opened, closed, wiped, endangered in held:
+        begun = closed if opened is None else opened
+        if begun is None:
+            continue
+        gone = until if wiped is None else wiped
+        mark(card, begun, gone if closed is None else closed, camera)
+        if closed is not None:
+            mark(card, closed, gone, danger if endangered else covered)
+    called: dict[int, What] = {rank: what for what, rank in ranks.items()}
+    found = {
+        card: {day: called[rank] for day, rank in zip(days, mine, strict=True) if rank}
+        for card, mine in marked.items()
+    }
+    return Counted(found, frozenset(seen[camera]), frozenset(seen[danger]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,9 @@ from tracker.reminders.turns import (
 PAGE = "page"
 """The channel that everybody has: the page itself."""
 
+ALONE_AT_LEAST = timedelta(hours=2)
+"""So long at least a danger goes to whoever has it alone; common practice, no source."""
+
 ORDER: tuple[Role, ...] = ("loader", "data manager", "production office", "administrator")
 """To whom a danger goes on that nobody answered."""
 
@@ -60,6 +63,14 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True)
+class Held:
+    """Somebody has it. person: by id."""
+
+    person: str
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Books:
     """What was decided before, and what was set and said.
 
@@ -80,7 +91,7 @@ class Books:
     latest: Mapping[tuple[SpellKey, str, str], tuple[int, datetime]] = field(default_factory=dict)
     ended: Mapping[SpellKey, Mapping[Way, Told]] = field(default_factory=dict)
     cleared: Mapping[SpellKey, frozenset[Way]] = field(default_factory=dict)
-    held: Mapping[SpellKey, str] = field(default_factory=dict)
+    held: Mapping[SpellKey, Held] = field(default_factory=dict)
     escalated: Mapping[SpellKey, tuple[Role, ...]] = field(default_factory=dict)
     snoozes: Sequence[Snooze] = ()
     on_shift: Mapping[str, str] = field(default_factory=dict)
@@ -126,7 +137,7 @@ def decide(
     plan = Plan()
     spells = _followed(books, conditions, now, frozenset(unknown), plan)
     roles = _escalate(books, spells, now, plan)
-    told = _recipients(books, spells, conditions, roles)
+    told = _recipients(books, spells, conditions, roles, now)
     quiet = _quiet(books)
     decided = {key: (latest,) for key, (latest, _) in books.latest.items()}
     plan.turns += go_out(spells, conditions, told, decided, now, snoozes=books.snoozes, quiet=quiet)
@@ -206,13 +217,14 @@ def _recipients(
     spells: Sequence[Spell],
     conditions: Mapping[Key, Condition],
     roles: Mapping[SpellKey, tuple[Role, ...]],
+    now: datetime,
 ) -> dict[Key, tuple[Way, ...]]:
     ways = ways_of(books)
     found = {}
     for spell in spells:
         condition = conditions.get(spell.condition)
         if condition is not None and spell.ended is None:
-            holder = books.held.get(spell.key)
+            holder = holder_of(books, spell, now)
             found[spell.condition] = ways(condition, roles.get(spell.key, ()), holder)
     return found
 
@@ -224,6 +236,28 @@ def _quiet(books: Books) -> dict[str, Quiet]:
         if hours is not None:
             found[person.id] = Quiet(hours.start, hours.end, books.zone, hours.pierced)
     return found
+
+
+# Who has it
+
+
+def alone_until(books: Books, held: Held) -> datetime:
+    """Until when a danger goes to nobody but to whoever has it, while it stands."""
+    after = books.settings.escalate_after or timedelta(0)
+    return held.since + max(4 * after, ALONE_AT_LEAST)
+
+
+def holder_of(books: Books, spell: Spell, now: datetime) -> str | None:
+    """Who has it, so that nobody else is told: by id. None, too, of a danger that stands too long.
+
+    Whoever is not here any more has nothing.
+    """
+    held = books.held.get(spell.key)
+    if held is None or all(person.id != held.person for person in books.people):
+        return None
+    if spell.severity == "danger" and now >= alone_until(books, held):
+        return None
+    return held.person
 
 
 # A danger that nobody answers
@@ -243,7 +277,7 @@ def _escalate(
         at = first.get(spell.key)
         if at is None or spell.severity != "danger" or spell.gone is not None:
             continue
-        if spell.key in books.held or _snoozed(books, spell, now):
+        if holder_of(books, spell, now) is not None or _snoozed(books, spell, now):
             continue
         reached = roles.get(spell.key, ())
         for role in _next_roles({roles_of.get(one, "") for one in told[spell.key]}, reached):
@@ -269,7 +303,7 @@ def _first_told(books: Books) -> tuple[dict[SpellKey, datetime], dict[SpellKey, 
 
 
 def _unanswered_since(books: Books, spell: Spell, first: datetime) -> datetime:
-    """From when it counts that nobody answered: the first notice, or the end of a snooze."""
+    """From when it counts that nobody answered: the first notice, the end of a snooze or a hold."""
     ends = [
         snooze.until
         for snooze in books.snoozes
@@ -277,6 +311,9 @@ def _unanswered_since(books: Books, spell: Spell, first: datetime) -> datetime:
             spell.condition, first
         )
     ]
+    held = books.held.get(spell.key)
+    if held is not None and any(person.id == held.person for person in books.people):
+        ends.append(alone_until(books, held))
     return max([first, *ends])
 
 

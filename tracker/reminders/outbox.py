@@ -233,7 +233,8 @@ def _content(
     return Content(
         production_row(conn).name,
         things,
-        [(one.about, one.rule) for one in clears],
+        # Two rolls of one card may have ended at once: it is one line.
+        list(dict.fromkeys((one.about, one.rule) for one in clears)),
         notes,
         None if digest is None else date.fromisoformat(digest.day),
         0 if digest is None else digest.missed,

@@ -12,6 +12,10 @@ from tracker.services.drives_page import Shown, every_drive
 from tracker.services.production import about
 from tracker.services.service import Service
 from tracker.store import data_rows
+from tracker.store.types import from_microseconds
+
+MINUTE = 60 * 10**6
+"""In microseconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +31,11 @@ class DayOfCamera:
     bytes: int
     rolls: int
     unsized: int
+
+    @property
+    def known(self) -> int | None:
+        """Bytes; None where of no roll anybody knows how large it is."""
+        return None if self.unsized == self.rolls else self.bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,24 +59,26 @@ class DataSeen:
 def data_seen(service: Service) -> DataSeen:
     """All data of the production, by the days of its clock."""
     production = about(service)
+    # Clocks differ by whole quarters of an hour; where a day starts, it may be any minute.
+    step = MINUTE if production.day_starts.minute % 15 else 15 * MINUTE
+
+    def day_of(at: int) -> date:
+        when = from_microseconds(at * step)
+        return day_by_the_clock(when, production.zone, production.day_starts)
+
     with service.store.reading() as conn:
-        rolls = data_rows.rolls_out(conn)
-        copies = data_rows.copies_made(conn)
+        rolls = data_rows.rolls_out(conn, step)
+        copies = data_rows.copies_made(conn, step)
         delivered = data_rows.drives_delivered(conn)
 
     held: dict[tuple[date, str | None, str | None], list[int]] = {}
     for row in rolls:
-        day = day_by_the_clock(row.closed_at, production.zone, production.day_starts)
-        sums = held.setdefault((day, row.unit, row.camera), [0, 0, 0])
-        sums[0] += row.size or 0
-        sums[1] += 1
-        sums[2] += row.size is None
+        sums = held.setdefault((day_of(row.at), row.unit, row.camera), [0, 0, 0])
+        for column, count in enumerate((row.size, row.rolls, row.unsized)):
+            sums[column] += int(count)
     order = sorted(held, key=lambda key: (key[0], key[1] or "", key[2] or ""))
     days = [DayOfCamera(*key, *held[key]) for key in order]
-    copied = (
-        (day_by_the_clock(row.finished_at, production.zone, production.day_starts), row.size or 0)
-        for row in copies
-    )
+    copied = ((day_of(row.at), int(row.size)) for row in copies)
     came = (
         (date.fromisoformat(row.day), row.quantity * (row.capacity_bytes or 0)) for row in delivered
     )
@@ -99,10 +110,14 @@ def reading_of_days(seen: DataSeen) -> str:
     mean = sum(by_day.values()) // len(by_day)
     unsized = sum(one.unsized for one in seen.days)
     says = (
-        f"{show_bytes(mean)} a day on {len(by_day)} days of shooting; "
+        f"{show_bytes(mean)} a day on {_days(len(by_day))} of shooting; "
         f"most on {most}: {show_bytes(by_day[most])}."
     )
     return f"{says} Not counted: {unsized} rolls of unknown size." if unsized else says
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
 
 
 def reading_of_space(seen: DataSeen) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection
 
-from tracker.reminders.deciding import Books, note_time, people_for
+from tracker.reminders.deciding import Books, alone_until, holder_of, note_time, people_for
 from tracker.reminders.limits import Limits, Own
 from tracker.reminders.notices import heartbeat, read_books, read_settings
 from tracker.reminders.rules import BY_NAME, RULES, Condition, Rule, as_set
@@ -29,7 +29,8 @@ class Owed:
     spell: its id, by which somebody says that they have it; None before the next tick. to: the
     names of who is told. told: how many notices of it were due by now, those that were skipped
     too. next: when the next notice comes; None if none does. holder: who has it, and has_since.
-    snooze: what holds it back. waits: why its next notice does not go at its time, in words.
+    alone: whether nobody else is told, since they have it; alone_until: how long that lasts, of a
+    danger. snooze: what holds it back. waits: why its next notice does not go at its time, in words.
     gone_on: roles to which it went on, since nobody answered.
     """
 
@@ -40,6 +41,8 @@ class Owed:
     next: datetime | None
     holder: str | None
     has_since: datetime | None
+    alone: bool
+    alone_until: datetime | None
     snooze: Snooze | None
     waits: str
     gone_on: tuple[str, ...]
@@ -97,8 +100,9 @@ def _owed(
     holding = held.get(spell_id or "")
     gone_on = () if spell is None else books.escalated.get(spell.key, ())
     people = people_for(books, (*condition.who, *gone_on), condition.person)
-    if holding is not None:
-        people = [person for person in books.people if person.id == holding.person] or people
+    alone = None if spell is None else holder_of(books, spell, at)
+    if alone is not None:
+        people = [person for person in books.people if person.id == alone]
     quiet = _all_quiet(books, [person.id for person in people], condition, at)
     return Owed(
         spell=spell_id,
@@ -108,10 +112,17 @@ def _owed(
         next=_next(books, condition, spell, turn, at),
         holder=None if holding is None else holding.name,
         has_since=None if holding is None else holding.since,
+        alone=alone is not None,
+        alone_until=_alone_until(books, condition, spell),
         snooze=snooze,
         waits=_waits(condition, snooze, quiet=quiet),
         gone_on=gone_on,
     )
+
+
+def _alone_until(books: Books, condition: Condition, spell: Spell | None) -> datetime | None:
+    held = None if spell is None else books.held.get(spell.key)
+    return None if held is None or condition.severity != "danger" else alone_until(books, held)
 
 
 def _newest(books: Books) -> dict[SpellKey, int]:
@@ -283,6 +294,12 @@ def rules(
     return found
 
 
+def not_told(service: Service) -> list[RuleNow]:
+    """The rules that are off while something stands of which they would speak, danger first."""
+    found = [one for one in rules(service) if not one.rule.on and one.says]
+    return sorted(found, key=lambda one: ORDER.index(one.rule.severity))
+
+
 def _all_on(settings: Settings) -> Settings:
     """The same settings with every rule on."""
 
@@ -309,7 +326,7 @@ def history(service: Service) -> list[WasSet]:
 
 @dataclass(frozen=True, slots=True)
 class HeldBack:
-    """A snooze that is in force. about: what it is of, in words."""
+    """A snooze that is in force. about: the name of what it is of; None where that is not known."""
 
     id: str
     owner: str
@@ -318,6 +335,7 @@ class HeldBack:
     made_at: datetime
     subject: str | None
     rule: str | None
+    about: str | None
 
 
 def snoozes(service: Service, now: datetime | None = None) -> list[HeldBack]:

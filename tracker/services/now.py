@@ -126,6 +126,12 @@ def now(service: Service) -> Now:
         )
 
 
+def rolls_below(service: Service) -> int:
+    """How many rolls are below the backup rule."""
+    with service.store.reading() as conn:
+        return now_lists.count_below(conn)
+
+
 def choices(lines: Iterable[Line]) -> dict[str, list[str]]:
     """What can be asked for, of which there is more than nothing, by the names of `Asked`."""
     seen = list(lines)

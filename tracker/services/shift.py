@@ -20,11 +20,14 @@ IN_HANDS = ("loaded", "exposed", "copying", "copied", "missing", "set aside")
 class Handing:
     """What is handed over, each as sentences.
 
+    danger: what may be lost. bare: rolls that are not backed up, by card, reminded of or not yet.
     running: copies under way. owed: what people are reminded of. promised: promises for cards
     that were cleared against the rule. doubtful: what a person should look at. hands: in whose
     hands the cards are that somebody waits for.
     """
 
+    danger: tuple[str, ...]
+    bare: tuple[str, ...]
     running: tuple[str, ...]
     owed: tuple[str, ...]
     promised: tuple[str, ...]
@@ -38,7 +41,11 @@ class Handing:
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """A hand-over. taker_id: who is to accept it, by id. accepted_at: None while they have not."""
+    """A hand-over. giver_id, taker_id: who gave it, who is to accept it, by id.
+
+    accepted_at: None while they have not. withdrawn_at: when they let it go again. taker_here:
+    False where they were put out since.
+    """
 
     id: str
     role: str
@@ -47,7 +54,15 @@ class Shift:
     taker_id: str
     offered_at: datetime
     accepted_at: datetime | None
+    withdrawn_at: datetime | None
     said: Mapping[str, Any]
+    giver_id: str
+    taker_here: bool
+
+    @property
+    def stands(self) -> bool:
+        """Whether the notices go by it, if no later one was accepted."""
+        return self.accepted_at is not None and self.withdrawn_at is None and self.taker_here
 
 
 def to_hand_over(service: Service, at: datetime | None = None) -> Handing:
@@ -62,6 +77,15 @@ def to_hand_over(service: Service, at: datetime | None = None) -> Handing:
         for one in (*rule.says, *rule.coming)
     ]
     return Handing(
+        danger=tuple(
+            f"{one.card}{f', roll {one.roll}' if one.roll else ''}: {one.says}. {one.to_do}"
+            for one in seen.dangers
+        ),
+        bare=tuple(
+            f"{line.label}: {', '.join(line.uncovered)} not backed up. {line.next}"
+            for line in seen.lines
+            if line.uncovered
+        ),
         running=tuple(f"{line.label}: {line.next}" for line in seen.lines if _runs(line)),
         owed=tuple(f"{one.condition.says} {one.condition.to_do}" for one in owed),
         promised=tuple(one.says for one in promises),
@@ -80,6 +104,6 @@ def _where(line: Line) -> str:
 
 
 def shifts(service: Service) -> list[Shift]:
-    """Hand-overs that were not taken back, the newest first; the first accepted one counts."""
+    """Hand-overs that stand or were accepted, the newest first; the first accepted one counts."""
     with service.store.reading() as conn:
         return [Shift(**row._mapping) for row in lists.shifts(conn)]

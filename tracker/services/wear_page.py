@@ -77,25 +77,36 @@ def _worn(row: Any, kept: wear_rows.Kept, rolls: Any, since: int, mishaps: int) 
     )
 
 
+def logged_sizes(cards: Sequence[Worn]) -> list[int]:
+    """Bytes in the rolls of each card: what counters say of a life before is not our use of it."""
+    return [one.wear.card.in_rolls for one in in_use(cards)]
+
+
+def in_use(cards: Sequence[Worn]) -> list[Worn]:
+    """Cards that are not out of the pool for good."""
+    return [one for one in cards if one.status != "retired"]
+
+
 def reading_of_writes(cards: Sequence[Worn]) -> str:
     """What the writes of all cards say today."""
-    sizes = [one.wear.bytes for one in cards]
+    sizes = logged_sizes(cards)
     few, spread = carry(sizes), gini(sizes)
     if few is None or spread is None:
-        return "Nothing of known size was written to any card yet."
+        return "Nothing of known size was shot on any card yet."
     cards_say = "1 card carries" if few == 1 else f"{few} cards carry"
     return (
-        f"{cards_say} half of all that was written, of {len(cards)} in the pool. Evenness of use "
+        f"{cards_say} half of all that was shot here, of {len(sizes)} in the pool. Evenness of use "
         f"(Gini): {float(spread):.2f}, where 0 is all cards alike and 1 is one card alone."
     )
 
 
 def reading_of_wear(cards: Sequence[Worn]) -> str:
     """What is known of the wear of all cards today."""
-    known = [(one.wear.wear, one.label) for one in cards if one.wear.wear is not None]
-    unknown = len(cards) - len(known)
+    pool = in_use(cards)
+    known = [(one.wear.wear, one.label) for one in pool if one.wear.wear is not None]
+    unknown = len(pool) - len(known)
     if not known:
         return "Wear is unknown for every card: nobody said what one is rated for."
     most, label = max(known)
     says = f"{label} is worn most: {most:.1%} of what it is rated for."
-    return says if not unknown else f"{says} Wear is unknown for {unknown} of {len(cards)} cards."
+    return says if not unknown else f"{says} Wear is unknown for {unknown} of {len(pool)} cards."

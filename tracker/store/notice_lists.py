@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Row, func, select
+from sqlalchemy import Connection, Row, func, or_, select
 from sqlalchemy.orm import aliased
 
 from tracker.store import people_tables as p
@@ -22,7 +22,7 @@ def held(conn: Connection) -> dict[str, Any]:
         select(r.NoticeHeld.spell, r.NoticeHeld.person, p.Person.name, r.NoticeHeld.since)
         .join(p.Person, p.Person.id == r.NoticeHeld.person)
         .join(r.NoticeSpell, r.NoticeSpell.id == r.NoticeHeld.spell)
-        .where(~r.NoticeSpell.done)
+        .where(~r.NoticeSpell.done, p.Person.revoked_at.is_(None))
     )
     return {row.spell: row for row in conn.execute(asked)}
 
@@ -91,13 +91,23 @@ def history(conn: Connection) -> list[Row[Any]]:
 
 def snoozes(conn: Connection, now: datetime) -> list[Row[Any]]:
     """What is held back now, with the name of who said so."""
-    s = r.NoticeSnooze
+    s, k = r.NoticeSnooze, r.NoticeSpell
+    about = (
+        select(k.about)
+        .where(k.subject == s.subject)
+        .order_by(k.opened.desc(), k.id.desc())
+        .limit(1)
+        .scalar_subquery()
+    )
     asked = (
-        select(s.id, p.Person.name.label("owner"), s.reason, s.until, s.made_at, s.subject, s.rule)
+        select(
+            s.id, p.Person.name.label("owner"), s.reason, s.until, s.made_at, s.subject, s.rule,
+            about.label("about"),
+        )
         .join(p.Person, p.Person.id == s.owner)
         .where(s.ended_at.is_(None), s.until > now)
         .order_by(s.until, s.id)
-    )
+    )  # fmt: skip
     return list(conn.execute(asked))
 
 
@@ -114,16 +124,17 @@ def ways(conn: Connection) -> list[Row[Any]]:
 
 
 def shifts(conn: Connection) -> list[Row[Any]]:
-    """Hand-overs that were not taken back, the newest first, with the names of both."""
+    """Hand-overs that stand or were accepted, the newest first, with the names of both."""
     s = r.NoticeShift
     asked = (
         select(
             s.id, s.role, _GIVER.name.label("giver"), _TAKER.name.label("taker"),
-            s.taker.label("taker_id"), s.offered_at, s.accepted_at, s.said,
+            s.taker.label("taker_id"), s.offered_at, s.accepted_at, s.withdrawn_at, s.said,
+            s.giver.label("giver_id"), _TAKER.revoked_at.is_(None).label("taker_here"),
         )
         .join(_GIVER, _GIVER.id == s.giver)
         .join(_TAKER, _TAKER.id == s.taker)
-        .where(s.withdrawn_at.is_(None))
+        .where(or_(s.withdrawn_at.is_(None), s.accepted_at.is_not(None)))
         .order_by(s.offered_at.desc(), s.id.desc())
     )  # fmt: skip
     return list(conn.execute(asked))

@@ -55,7 +55,7 @@ _USES = Quick(
     .join(t.Card, t.Card.id == t.Roll.card)
     .where(
         Among(t.Roll.name, "names"),
-        t.Roll.loaded_as.in_(("main", "continues")),
+        (t.Roll.loaded_as == "main") | (t.Roll.loaded_as == "continues"),
         not_(t.Roll.parted),
     )
 )

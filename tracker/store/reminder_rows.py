@@ -53,7 +53,7 @@ _PEOPLE = Quick(
     .order_by(p.Person.name, p.Person.id, r.NoticeChannel.channel)
 )  # fmt: skip
 _SPELLS = Quick(
-    select(table(r.NoticeSpell), r.NoticeHeld.person)
+    select(table(r.NoticeSpell), r.NoticeHeld.person, r.NoticeHeld.since)
     .outerjoin(r.NoticeHeld, r.NoticeHeld.spell == r.NoticeSpell.id)
     .where(~r.NoticeSpell.done)
     .order_by(r.NoticeSpell.id)
@@ -101,7 +101,7 @@ _ESCALATED = Quick(
 )
 _SNOOZES = Quick(select(table(r.NoticeSnooze)).where(r.NoticeSnooze.ended_at.is_(None)))
 _SHIFTS = Quick(
-    select(r.NoticeShift.role, r.NoticeShift.taker)
+    select(r.NoticeShift.role, r.NoticeShift.taker, r.NoticeShift.withdrawn_at)
     .where(r.NoticeShift.accepted_at.is_not(None))
     .order_by(r.NoticeShift.accepted_at, r.NoticeShift.id)
 )
@@ -203,8 +203,9 @@ def snoozes(conn: Connection) -> list[Any]:
 
 
 def on_shift(conn: Connection) -> dict[str, str]:
-    """Who accepted the notices of a role last, by role."""
-    return {row.role: row.taker for row in _SHIFTS.all(conn)}
+    """Who accepted the notices of a role last, by role; where they let them go, nobody."""
+    last = {row.role: row for row in _SHIFTS.all(conn)}
+    return {role: row.taker for role, row in last.items() if row.withdrawn_at is None}
 
 
 def lists(conn: Connection, until: str) -> list[Any]:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, and_, case, func, not_, or_, select
+from sqlalchemy import BigInteger, Connection, Row, and_, case, func, not_, or_, select, type_coerce
 
 from tracker.store import tables as t
-from tracker.store.types import from_microseconds, moment_text
+from tracker.store.types import moment_text
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_DAY = 86_400 * 10**6
+"""By which moments are kept too late, so that none is before 1970: see `store.types`."""
 
 
 class Rated(msgspec.Struct):
@@ -91,19 +93,22 @@ def mishaps(conn: Connection) -> dict[str, int]:
 def rolls_between(conn: Connection, since: datetime, until: datetime) -> list[Row[Any]]:
     """Every roll that was, or may have been, on a card between two times, by card.
 
-    wiped is the moment as it is kept; see `store.types.moment_text`.
+    opened, closed: microseconds since 1970, None where unknown; wiped: see `wiped_at`.
     """
+    endangered = case((t.Roll.wiped.is_(None), not_(t.Roll.covered)),
+                      else_=not_(t.Roll.covered_when_wiped))  # fmt: skip
     asked = (
         select(
-            t.Roll.card, t.Card.label, t.Roll.name, t.Roll.camera, t.Roll.opened_at,
-            t.Roll.closed_at, t.Roll.closed, t.Roll.wiped, t.Roll.covered, t.Roll.owes,
-            t.Roll.covered_when_wiped,
+            t.Card.label, t.Roll.name, t.Roll.camera,
+            type_coerce(t.Roll.opened_at, BigInteger).label("opened"),
+            case((t.Roll.closed, type_coerce(t.Roll.closed_at, BigInteger))).label("closed"),
+            t.Roll.wiped, and_(t.Roll.owes, endangered).label("endangered"),
         )
         .join(t.Card, t.Card.id == t.Roll.card)
         .where(
             or_(t.Roll.opened_at.is_(None), t.Roll.opened_at < until),
             not_(t.Card.visiting),
-            or_(t.Roll.wiped.is_(None), t.Roll.wiped >= _text(since)),
+            or_(t.Roll.wiped.is_(None), t.Roll.wiped >= moment_text((since, _EPOCH, "", ""))),
         )
         .order_by(t.Card.label, t.Roll.card, t.Roll.position)
     )  # fmt: skip
@@ -116,12 +121,8 @@ def first_opened(conn: Connection) -> datetime | None:
     return found
 
 
-def wiped_at(kept: str | None) -> datetime | None:
-    """When a roll went from its card, from the moment as it is kept; None while it is there."""
+def wiped_at(kept: str | None) -> int | None:
+    """When a roll went from its card, in microseconds since 1970; None while it is there."""
     if not kept or not kept[:17].isdigit():
         return None
-    return from_microseconds(int(kept[:17])) - timedelta(days=1)
-
-
-def _text(at: datetime) -> str:
-    return moment_text((at, _EPOCH, "", ""))
+    return int(kept[:17]) - _DAY

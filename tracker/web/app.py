@@ -23,7 +23,6 @@ from tracker.web.pages import (  # noqa: F401  (each adds its addresses)
     doors,
     drives,
     figures,
-    figures_data,
     finding,
     loader,
     mine,
@@ -35,6 +34,7 @@ from tracker.web.pages import (  # noqa: F401  (each adds its addresses)
     people,
     reminders,
     set_up,
+    taking_back,
     told_by,
 )
 from tracker.web.who import Tokens

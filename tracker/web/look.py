@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from datetime import datetime, timedelta
 from functools import cache
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -18,6 +17,7 @@ from tracker.domain.facts import Moment
 from tracker.domain.sizes import show_bytes
 from tracker.domain.words import FORMAT_WORDS, large
 from tracker.reminders.notices import heartbeat
+from tracker.reports import figure_files
 from tracker.services import taps
 from tracker.services.production import About, about
 from tracker.services.roles import may
@@ -29,7 +29,7 @@ from tracker.web.leading import card_at
 
 STATIC = Path(__file__).parent / "static"
 
-PLOTLY = "plotly.min.js"
+PLOTLY = figure_files.PLOTLY
 """What draws figures. It is served from its installed package, and from nowhere outside."""
 
 ADDRESSES = (
@@ -74,10 +74,7 @@ def address_of(name: str) -> str:
 
 @cache
 def _folder_of(name: str) -> Path:
-    package = find_spec("plotly") if name == PLOTLY else None
-    if package is None or package.origin is None:
-        return STATIC
-    return Path(package.origin).parent / "package_data"
+    return figure_files.plotly_file().parent if name == PLOTLY else STATIC
 
 
 @cache

@@ -7,14 +7,17 @@ from __future__ import annotations
 
 import re
 
-from flask import Blueprint, jsonify, redirect, url_for
+from flask import Blueprint, jsonify, redirect, request, url_for
 from werkzeug.wrappers import Response
 
-from tracker.services import acts_back
+from tracker.services import as_drawn
 from tracker.web import forms, look, session
 from tracker.web.guard import allowed
 
 pages = Blueprint("pages", __name__)
+
+MOST_ASKED = 60
+"""Cards of one page that are asked about."""
 
 
 @pages.get("/")
@@ -27,8 +30,10 @@ def home() -> Response:
 @pages.get("/changes")
 @allowed("look")
 def changes() -> Response:
-    """When something was logged last: a page asks, and knows whether it is old."""
-    return jsonify({"logged": look.iso(look.production().last_logged)})
+    """When something was logged last, and how cards stand: a page asks, and knows what is old."""
+    cards = request.args.getlist("card")[:MOST_ASKED]
+    marks = as_drawn.marks_of(session.service(), cards) if cards else {}
+    return jsonify({"logged": look.iso(look.production().last_logged), "marks": marks})
 
 
 @pages.post("/enter")
@@ -39,14 +44,3 @@ def enter() -> Response:
     path, _, anchor = where.partition("#")
     mark = "&" if "?" in path else "?"
     return redirect(f"{path}{mark}entered=yes{'#' + anchor if anchor else ''}", code=303)
-
-
-@pages.post("/take-back")
-@allowed("take_back_last")
-def take_back() -> Response:
-    """One's own last tap was a mistake."""
-    tap = forms.tap()
-    if not tap.known:
-        shown = forms.text("shown", needed=True)
-        acts_back.take_back_last(session.service(), tap.who, shown=shown, tap=tap.id)
-    return forms.done(url_for("pages.now"), tap)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from tracker.services import acts_camera, acts_rolls
+from tracker.services import acts_camera, rolls_meant
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
 from tracker.web.pages import card_asks as asks
@@ -31,7 +31,7 @@ def _pull(service: Service, who: Who, card: str, *, size: int | None, **said: An
 
 
 def _rename(service: Service, who: Who, card: str, *, at: Any, tap: str, **said: Any) -> Logged:
-    return acts_rolls.rename(service, who, card, said["roll_id"], said["new_name"], tap=tap)
+    return rolls_meant.rename(service, who, card, said["roll_id"], said["new_name"], tap=tap)
 
 
 IN_THE_CAMERA = (

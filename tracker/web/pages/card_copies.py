@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any, get_args
 
 from tracker.domain.facts import FailReason
-from tracker.services import acts_clearing, acts_copies, acts_rolls
+from tracker.services import acts_clearing, acts_copies, rolls_meant
 from tracker.services.logging import Logged
 from tracker.services.service import Service, Who
 from tracker.web.pages import card_meant as meant
@@ -25,7 +25,7 @@ def _each(event: str) -> Callable[..., Logged]:
     def say(service: Service, who: Who, card: str, *, rolls: Any, **said: Any) -> Logged:
         if "size" in said:
             said["bytes"] = said.pop("size")
-        return acts_rolls.of_each(service, who, event, card, rolls, **said)
+        return rolls_meant.of_each(service, who, event, card, rolls, **said)
 
     return say
 

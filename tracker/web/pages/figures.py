@@ -1,10 +1,8 @@
-"""Figures of the production office: what is written and worn, and where the cards were."""
+"""Figures of the production office: each has a page with its table, its data and its numbers."""
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import timedelta
 from fractions import Fraction
 from typing import Any
@@ -13,23 +11,41 @@ from urllib.parse import urlencode
 from flask import Response, jsonify, request
 from werkzeug.exceptions import NotFound
 
-from dashboards import rotation as rotation_figure
-from dashboards import wear as wear_figure
-from tracker.planning.past import WORST, runs
+from tracker.planning.past import WORST
 from tracker.planning.wear import lorenz
-from tracker.services import rotation_page, wear_page
+from tracker.reports import figures
+from tracker.reports.figures import Drawn
+from tracker.services import data_page, rotation_page, wear_page
 from tracker.services.rotation_page import Rotation
 from tracker.web import session
 from tracker.web.guard import allowed
 from tracker.web.look import page
 from tracker.web.pages import pages
 from tracker.wire.purchase_list import read_day
-from tracker.wire.table import safe_text
 
 SPANS = {"1": "One day", "7": "7 days", "30": "30 days", "90": "90 days", "all": "All days"}
 """How much of the rotation is looked at, in days."""
 
 USUAL = "30"
+LATEST = 14
+"""Days of which the page on data has a table; the file has all of them."""
+
+
+def _named(drawn: Sequence[Drawn], name: str) -> Drawn:
+    """Errors: NotFound."""
+    found = [one for one in drawn if one.name == name]
+    if not found:
+        raise NotFound
+    return found[0]
+
+
+def _table(drawn: Drawn) -> Response:
+    answer = Response(drawn.csv(), mimetype="text/csv")
+    answer.headers["Content-Disposition"] = f'attachment; filename="{drawn.name}.csv"'
+    return answer
+
+
+# Writes and wear
 
 
 @pages.get("/office/wear")
@@ -42,7 +58,7 @@ def wear() -> Any:
         cards=cards,
         writes=wear_page.reading_of_writes(cards),
         worn=wear_page.reading_of_wear(cards),
-        points=_some(lorenz([one.wear.bytes for one in cards])),
+        points=_some(lorenz(wear_page.logged_sizes(cards))),
     )
 
 
@@ -56,50 +72,14 @@ def _some(points: Sequence[tuple[Fraction, Fraction]]) -> list[tuple[Fraction, F
 @allowed("office")
 def wear_data(name: str) -> Response:
     """A figure of wear, as data."""
-    cards = wear_page.cards_worn(session.service())
-    if name == "writes":
-        return jsonify(wear_figure.writes([one.wear for one in cards]))
-    if name == "evenness":
-        return jsonify(wear_figure.evenness(lorenz([one.wear.bytes for one in cards])))
-    raise NotFound
+    return jsonify(_named(figures.wear_figures(session.service()), name).figure)
 
 
 @pages.get("/office/wear/<name>.csv")
 @allowed("office")
 def wear_table(name: str) -> Response:
     """The numbers of a figure of wear."""
-    cards = wear_page.cards_worn(session.service())
-    if name == "writes":
-        rows = (
-            (
-                one.label, one.status, one.maker_model, one.wear.card.capacity_bytes,
-                one.wear.bytes, "yes" if one.wear.at_least else "no", one.wear.source,
-                one.wear.fills, one.wear.card.endurance_tb, one.wear.wear, one.wear.wear_source,
-                one.damage, one.mishaps,
-            )
-            for one in cards
-        )  # fmt: skip
-        header = ("card", "status", "maker and model", "capacity (bytes)", "written (bytes)",
-                  "more was written", "known from", "full-card writes", "rating (TBW, TB)",
-                  "wear (1 is the rating)", "wear by", "damages", "mishaps")  # fmt: skip
-        return csv_of("writes", header, rows)
-    if name == "evenness":
-        points = lorenz([one.wear.bytes for one in cards])
-        shares = ((float(x), float(y)) for x, y in points)
-        return csv_of("evenness", ("share of cards, least used first", "share of writes"), shares)
-    raise NotFound
-
-
-def csv_of(name: str, header: Sequence[str], rows: Iterable[Sequence[Any]]) -> Response:
-    """A table to take along; what is unknown is an empty cell."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out)
-    writer.writerow(header)
-    for row in rows:
-        writer.writerow([safe_text(cell) if isinstance(cell, str) else cell for cell in row])
-    answer = Response(out.getvalue(), mimetype="text/csv")
-    answer.headers["Content-Disposition"] = f'attachment; filename="{name}.csv"'
-    return answer
+    return _table(_named(figures.wear_figures(session.service()), name))
 
 
 # Rotation
@@ -110,7 +90,6 @@ def csv_of(name: str, header: Sequence[str], rows: Iterable[Sequence[Any]]) -> R
 def rotation() -> Any:
     """Where the cards were over some days."""
     seen, span = _asked()
-    asked = urlencode({"days": span, "until": f"{seen.last}"})
     length = (seen.last - seen.first).days + 1
     return page(
         "rotation.html",
@@ -120,7 +99,7 @@ def rotation() -> Any:
         counts=seen.counts(),
         worst=WORST,
         says=rotation_page.reading(seen),
-        asked_for=asked,
+        asked_for=urlencode({"days": span, "until": f"{seen.last}"}),
         earlier=seen.first - timedelta(days=1),
         later=seen.last + timedelta(days=length),
     )
@@ -139,23 +118,45 @@ def _asked() -> tuple[Rotation, str]:
 @allowed("office")
 def rotation_data() -> Response:
     """The rotation, as data."""
-    seen, _ = _asked()
-    cards = sorted(seen.days)
-    if seen.exact:
-        return jsonify(rotation_figure.by_the_minute(seen.found, seen.zone, cards))
-    return jsonify(rotation_figure.day_by_day(runs(seen.days), cards))
+    return jsonify(figures.rotation_drawn(_asked()[0]).figure)
 
 
 @pages.get("/office/rotation.csv")
 @allowed("office")
 def rotation_table() -> Response:
     """Every stretch, as it was."""
-    seen, _ = _asked()
-    rows = (
-        (
-            one.card, f"{one.start.astimezone(seen.zone):%Y-%m-%d %H:%M:%S}",
-            f"{one.end.astimezone(seen.zone):%Y-%m-%d %H:%M:%S}", one.what, one.says,
-        )
-        for one in seen.found
-    )  # fmt: skip
-    return csv_of("rotation", ("card", "from", "to", "what", "rolls"), rows)
+    return _table(figures.rotation_drawn(_asked()[0]))
+
+
+# Data and space
+
+
+@pages.get("/office/data")
+@allowed("office")
+def data() -> Any:
+    """How much comes out of the cameras, what it fills, and what was bought for it."""
+    seen = data_page.data_seen(session.service())
+    latest = sorted({one.day for one in seen.days})[-LATEST:]
+    return page(
+        "data.html",
+        seen=seen,
+        latest=[one for one in seen.days if one.day in latest],
+        days=data_page.reading_of_days(seen),
+        space=data_page.reading_of_space(seen),
+        growth=data_page.reading_of_growth(seen),
+        called=figures.called,
+    )
+
+
+@pages.get("/office/data/<name>.json")
+@allowed("office")
+def data_data(name: str) -> Response:
+    """A figure of data, as data."""
+    return jsonify(_named(figures.data_figures(session.service()), name).figure)
+
+
+@pages.get("/office/data/<name>.csv")
+@allowed("office")
+def data_table(name: str) -> Response:
+    """The numbers of a figure of data."""
+    return _table(_named(figures.data_figures(session.service()), name))

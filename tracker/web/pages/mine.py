@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from typing import Any, get_args
+from typing import Any
 
 from flask import redirect, request, url_for
 from werkzeug.wrappers import Response
@@ -21,6 +21,9 @@ from tracker.web.pages import pages
 from tracker.wire.faults import BadInput
 
 MOST_DAYS = 3650
+
+FOR_PROGRAMS: tuple[Scope, ...] = ("look", "log", "history")
+"""Scopes of tokens that are made here; a calendar gets its link where one says how one is told."""
 
 DONE = {
     "ended": "That device is signed out.",
@@ -49,7 +52,7 @@ def _me(wrong: CardwrightError | None, status: int = 400) -> Any:
         sessions=people.sessions(service, person),
         has_passphrase=people_list.has_passphrase(service, person),
         tokens=people_list.tokens(service, person),
-        scopes=[one for one in get_args(Scope) if one != "history" or may(person.role, "history")],
+        scopes=[one for one in FOR_PROGRAMS if one != "history" or may(person.role, "history")],
     )
 
 
@@ -125,7 +128,7 @@ def revoke_token() -> Response:
 
 
 def _scope() -> Scope:
-    scopes: dict[str, Scope] = {scope: scope for scope in get_args(Scope)}
+    scopes: dict[str, Scope] = {scope: scope for scope in FOR_PROGRAMS}
     given = request.form.get("scope", "")
     if given not in scopes:
         raise forms.fault("scope", given or "nothing", f"one of: {', '.join(scopes)}")

@@ -121,6 +121,11 @@ def _call_or_wrap(act: Any) -> Any:
         last = seen.unit.last
         if forms.text("last") != (None if last is None else last.id):
             return _page(seen, planning.begin(seen), opened=False, called=True, status=409)
+        if last is not None and tap.at is not None and tap.at < last.occurred_at:
+            said = f"{sentence(last).rstrip('.')} {clock(last.occurred_at)}"
+            early = Fault("", None, "the time", clock(tap.at), f"a time after that: {said}")
+            begun = planning.begin(seen)
+            return _page(seen, begun, opened=False, amiss=[early], status=409)
         number = forms.text("day_number")
         act(session.service(), tap.who, unit, day_number=number, at=tap.at, tap=tap.id)
     return forms.done(url_for("pages.morning", unit=unit), tap)

@@ -6,8 +6,8 @@ from typing import Any
 
 from flask import request, url_for
 
-from tracker.services import acts_rolls
-from tracker.services.acts_rolls import NoNameOfItsOwn
+from tracker.services import rolls_meant
+from tracker.services.rolls_meant import NoNameOfItsOwn
 from tracker.web import forms, session
 from tracker.web.guard import allowed
 from tracker.web.look import page
@@ -29,7 +29,7 @@ def _names(wrong: str | None) -> Any:
         "names.html",
         status=200 if wrong is None else 400,
         wrong=wrong,
-        rolls=acts_rolls.guessed_names(session.service()),
+        rolls=rolls_meant.guessed_names(session.service()),
         field=FIELD,
     )
 
@@ -49,7 +49,7 @@ def name_rolls() -> Any:
         if not any(value.strip() for value in given.values()):
             return _names("Tick the rolls whose names you looked at on the camera.")
         try:
-            acts_rolls.name_rolls(session.service(), tap.who, given, tap=tap.id)
+            rolls_meant.name_rolls(session.service(), tap.who, given, tap=tap.id)
         except NoNameOfItsOwn as error:
             return _names(f"{error} Rename one of them on the page of its card first.")
         except BadInput as error:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import time, timedelta
 from typing import Any, get_args
 from urllib.parse import urlencode
 
@@ -12,11 +13,13 @@ from werkzeug.wrappers import Response
 
 from tracker.domain.errors import CardwrightError
 from tracker.reminders.limits import Habit, Limits, Own
-from tracker.reminders.rules import BY_NAME, Rule
-from tracker.reminders.settings import BadSetting, Settings, from_json, to_json
+from tracker.reminders.rules import BY_NAME, RULES, Rule, as_set
+from tracker.reminders.settings import BadSetting, QuietHours, Settings, from_json, to_json
 from tracker.services import notices, notices_page, people_list
 from tracker.services import shift as shifts
-from tracker.services.roles import Role
+from tracker.services.now import rolls_below
+from tracker.services.people import Person
+from tracker.services.roles import MANAGERS, Role
 from tracker.web import forms, session
 from tracker.web.guard import allowed
 from tracker.web.look import page
@@ -41,11 +44,11 @@ STATES = {
 SHIFT_OF: Role = "data manager"
 """Whose notices change hands: the others work in one shift."""
 
-MAY_TAKE: tuple[Role, ...] = ("data manager", "administrator")
-
 HANDED_OVER = {
+    "danger": "In danger",
+    "bare": "Not backed up",
     "running": "Copies under way",
-    "owed": "Owed",
+    "owed": "Reminders that are due",
     "promised": "Promised",
     "doubtful": "Doubtful",
     "hands": "In whose hands",
@@ -54,7 +57,7 @@ HANDED_OVER = {
 """What a hand-over holds, and its heading."""
 
 DONE = {
-    "taken": "It is yours: from now on only you hear of it, until it is settled.",
+    "taken": "It is yours: from now on only you hear of it. Danger that stands on goes to all again.",
     "given": "Nobody has it any more: it goes to everybody again.",
     "later": "It is held back. It is not skipped: it comes when the time is over.",
     "ended": "It is not held back any more.",
@@ -62,7 +65,21 @@ DONE = {
     "offered": "It is offered. Until it is accepted, you go on getting the notices.",
     "accepted": "The notices come to you now.",
     "withdrawn": "The offer is taken back.",
+    "gone": "The notices go to every data manager again.",
 }
+
+WORDS = {
+    "after": "After so many hours",
+    "repeat": "Again every so many hours",
+    "escalate_after": "A danger that nobody answers goes on after",
+    "morning_list": "List of the morning goes at",
+    "quiet_start": "Quiet from",
+    "quiet_end": "Quiet until",
+}
+"""What the form calls its fields."""
+
+AT_LEAST = timedelta(minutes=1)
+"""How often the clock of the reminders looks: nothing shorter is kept."""
 
 
 @pages.get("/reminders", endpoint="reminders")
@@ -81,6 +98,9 @@ def _owed(wrong: CardwrightError | None) -> Any:
         status=200 if wrong is None else 400,
         wrong=None if wrong is None else str(wrong),
         seen=seen,
+        below=rolls_below(service),
+        off=notices_page.not_told(service),
+        may_take=lambda one: _may_take(me, one),
         mine=[one for one in things if me.name in one.to],
         others=[one for one in things if me.name not in one.to],
         notes=[one for one in seen.owed if one.condition.severity == "note"],
@@ -92,6 +112,11 @@ def _owed(wrong: CardwrightError | None) -> Any:
     )
 
 
+def _may_take(me: Person, one: notices_page.Owed) -> bool:
+    told = {*one.condition.who, *one.gone_on}
+    return me.role in MANAGERS or me.role in told or me.name in one.to
+
+
 @pages.post("/reminders/take")
 @allowed("take")
 def take() -> Any:
@@ -99,9 +124,9 @@ def take() -> Any:
     service, spell = session.service(), forms.text("spell", needed=True) or ""
     try:
         if request.form.get("give") == "back":
-            notices.give_back(service, spell)
+            notices.give_back(service, spell, session.signed_in())
             return _back("given")
-        notices.take(service, session.signed_in(), spell)
+        notices.take(service, session.signed_in(), spell, shown=request.form.get("holder"))
     except notices.CannotAnswer as error:
         return _owed(error)
     return _back("taken")
@@ -111,11 +136,11 @@ def take() -> Any:
 @allowed("snooze")
 def later() -> Any:
     """Hold something back for a while; with a reason and an end."""
-    service, who = session.service(), session.signed_in()
+    service, who, tap = session.service(), session.signed_in(), forms.tap()
     given = request.form.get("minutes", "")
-    if given not in LATER:
-        raise forms.fault("minutes", given or "nothing", f"one of: {', '.join(LATER.values())}")
     try:
+        if given not in LATER:
+            raise notices.CannotAnswer(f"Say for how long: {', '.join(LATER.values())}.")
         notices.snooze(
             service,
             who,
@@ -123,6 +148,7 @@ def later() -> Any:
             reason=request.form.get("reason", ""),
             subject=forms.text("subject", needed=True),
             rule=forms.text("rule", needed=True),
+            tap=tap.id,
         )
     except notices.CannotAnswer as error:
         return _owed(error)
@@ -155,14 +181,22 @@ def reminder_rules() -> Any:
     return _rules(None)
 
 
-def _rules(wrong: CardwrightError | None) -> Any:
+def _rules(wrong: CardwrightError | None, asks: Sequence[str] = ()) -> Any:
+    """asks: what nobody would be told any more, to be said yes to."""
+    old = isinstance(wrong, notices.SetMeanwhile)
+    # Before the rest, so that the page is never older than the version it names.
+    history = notices_page.history(session.service())
     return page(
         "reminder_rules.html",
-        status=200 if wrong is None else 400,
+        status=200 if wrong is None else 409 if old else 400,
         wrong=None if wrong is None else str(wrong),
+        asks=asks,
+        opened=request.form.get("rule", "") if (wrong or asks) and not old else None,
+        typed=_typed(keep=not old),
         rules=notices_page.rules(session.service()),
         settings=notices_page.settings(session.service()),
-        history=notices_page.history(session.service()),
+        history=history,
+        version=history[0].version if history else 0,
         usual=BY_NAME,
         habits=get_args(Habit),
         hours=hours,
@@ -170,6 +204,16 @@ def _rules(wrong: CardwrightError | None) -> Any:
         clock_time=lambda at: "" if at is None else f"{at:%H:%M}",
         done=DONE.get(request.args.get("done", "")),
     )
+
+
+def _typed(*, keep: bool) -> Callable[[str, str, str], str]:
+    """Gives what was typed into a field of the form of a rule ("" for all), else its default."""
+
+    def typed(rule: str, field: str, default: str) -> str:
+        mine = keep and request.method == "POST" and request.form.get("rule", "") == rule
+        return request.form.get(field, "") if mine else default
+
+    return typed
 
 
 def hours(span: timedelta | None) -> str:
@@ -191,45 +235,88 @@ def set_rules() -> Any:
     before = notices_page.settings(service)
     try:
         name = forms.text("rule")
-        if name is None:
-            after = _for_all(before)
-        else:
-            after = _of_rule(before, BY_NAME[name]) if name in BY_NAME else before
-        notices.set_settings(service, session.signed_in(), after)
+        after = _for_all(before) if name is None else _of_rule(before, _rule(name))
+        asks = _asks(before, after)
+        if asks and request.form.get("sure") != "yes":
+            return _rules(None, asks)
+        version = forms.number("version")
+        notices.set_settings(service, session.signed_in(), after, after=version)
     except CardwrightError as error:
         return _rules(error)
     return _back("set", "pages.reminder_rules")
 
 
+def _rule(name: str) -> Rule:
+    if name not in BY_NAME:
+        raise BadSetting("Rule", name, f"one of {', '.join(BY_NAME)}")
+    return BY_NAME[name]
+
+
+def _asks(before: Settings, after: Settings) -> list[str]:
+    """Of which dangers nobody would be told any more, or not at every hour."""
+    was, will = (one.chosen.production.rules for one in (before, after))
+    stopped = {
+        rule.name
+        for rule in RULES
+        if as_set(rule, was.get(rule.name)).on and not as_set(rule, will.get(rule.name)).on
+    }
+    found = []
+    for one in notices_page.rules(session.service()) if stopped else ():
+        dangers = [c for c in one.says if c.severity == "danger"]
+        if one.rule.name in stopped and (one.rule.severity == "danger" or dangers):
+            found.append(f"Nobody is told of this danger any more: {one.rule.name}.")
+            found += [f"It stands now, and nobody would hear of it: {c.says}" for c in dangers]
+    quiet = after.quiet
+    if quiet is not None and not quiet.pierced and quiet != before.quiet:
+        start, end = f"{quiet.start:%H:%M}", f"{quiet.end:%H:%M}"
+        found.append(f"From {start} to {end} nobody is told of any danger: it waits until {end}.")
+    return found
+
+
 def _of_rule(before: Settings, rule: Rule) -> Settings:
     """One rule set anew. Errors: BadSetting."""
+    limits = before.chosen.production
     said = Own(
         on=request.form.get("on") == "on",
-        after=_span("after"),
-        delay=_span("delay"),
+        after=_span("after", zero=True),
+        delay=limits.rules.get(rule.name, Own()).delay,
         repeat=_span("repeat"),
     )
-    limits = before.chosen.production
     rules = {**limits.rules, rule.name: said}
     return _with(before, replace(limits, rules=rules))
 
 
 def _for_all(before: Settings) -> Settings:
-    """The habit, the list of the morning, quiet hours and when a danger goes on."""
+    """The habit, the list of the morning, quiet hours and when a danger goes on.
+
+    Errors: BadSetting.
+    """
     limits = before.chosen.production
     habit = request.form.get("habit", "")
     known: dict[str, Habit] = {one: one for one in get_args(Habit)}
     if habit not in known:
-        raise BadSetting("copying habit", habit, f"one of {', '.join(known)}")
-    said = to_json(_with(before, replace(limits, habit=known[habit])))
-    said["production"]["morning_list"] = request.form.get("morning_list", "")
-    start, end = request.form.get("quiet_start", ""), request.form.get("quiet_end", "")
-    said.pop("quiet", None)
-    if start or end:
-        said["quiet"] = {"start": start, "end": end, "pierced": "pierced" in request.form}
-    after = _span("escalate_after")
-    said["escalate_after_s"] = None if after is None else after.total_seconds()
-    return from_json(said)
+        raise BadSetting("Cards are copied", habit, f"one of {', '.join(known)}")
+    limits = replace(limits, habit=known[habit], morning_list=_clock("morning_list"))
+    quiet, after = _quiet(), _span("escalate_after")
+    return replace(_with(before, limits), quiet=quiet, escalate_after=after)
+
+
+def _quiet() -> QuietHours | None:
+    given = request.form.get("quiet_start", ""), request.form.get("quiet_end", "")
+    if not any(given):
+        return None
+    start, end = _clock("quiet_start"), _clock("quiet_end")
+    if start == end:
+        raise BadSetting(WORDS["quiet_end"], given[1], "another time than the one it begins at")
+    return QuietHours(start, end, "pierced" in request.form)
+
+
+def _clock(field: str) -> time:
+    given = request.form.get(field, "")
+    try:
+        return time.fromisoformat(given).replace(tzinfo=None, second=0, microsecond=0)
+    except ValueError:
+        raise BadSetting(WORDS[field], given or "nothing", "a time of day like 07:00") from None
 
 
 def _with(before: Settings, limits: Limits) -> Settings:
@@ -238,8 +325,11 @@ def _with(before: Settings, limits: Limits) -> Settings:
     return from_json(to_json(replace(before, chosen=chosen)))
 
 
-def _span(field: str) -> timedelta | None:
-    """A length of time in hours; None where nothing was typed: as usual. Errors: BadSetting."""
+def _span(field: str, *, zero: bool = False) -> timedelta | None:
+    """A length of time in hours; None where nothing was typed: as usual. Errors: BadSetting.
+
+    zero: whether none at all can be meant.
+    """
     given = request.form.get(field, "").strip().replace(",", ".")
     if not given:
         return None
@@ -247,9 +337,10 @@ def _span(field: str) -> timedelta | None:
         count = float(given)
     except ValueError:
         count = -1.0
-    if not 0 <= count <= 24 * 366:
-        raise BadSetting(field.replace("_", " "), given, "hours, as 2 or 0.5")
-    return timedelta(hours=count)
+    length = timedelta(seconds=round(count * 3600)) if 0 <= count <= 24 * 365 else None
+    if length is None or (length < AT_LEAST and not (zero and count == 0)):
+        raise BadSetting(WORDS[field], given, "hours, as 2 or 0.5, and at least 1 minute")
+    return length
 
 
 # What went out
@@ -297,6 +388,7 @@ def _open_offers() -> list[shifts.Shift]:
 def _shift(wrong: CardwrightError | None) -> Any:
     service, who = session.service(), session.signed_in()
     before = [one for one in shifts.shifts(service) if one.accepted_at is not None]
+    stands = before[0] if before and before[0].stands else None
     offers = _open_offers()
     here = people_list.everybody(service)
     return page(
@@ -307,10 +399,17 @@ def _shift(wrong: CardwrightError | None) -> Any:
         headings=HANDED_OVER,
         offer=offers[0] if offers else None,
         before=before,
-        takers=[one for one in here if one.role in MAY_TAKE and one.id != who.id],
+        has=stands,
+        lets_go=stands is not None and _lets_go(who, stands),
+        hands_on=stands is None or who.id == stands.taker_id or who.role == "administrator",
+        takers=[one for one in here if one.role in MANAGERS and one.id != who.id],
         me=who,
         done=DONE.get(request.args.get("done", "")),
     )
+
+
+def _lets_go(who: Person, one: shifts.Shift) -> bool:
+    return who.role == "administrator" or who.id in (one.taker_id, one.giver_id)
 
 
 @pages.post("/shift/offer")
@@ -318,7 +417,7 @@ def _shift(wrong: CardwrightError | None) -> Any:
 def offer_shift() -> Any:
     """Offer the notices to the next one, with the list as it stands now."""
     service, who = session.service(), session.signed_in()
-    taker = forms.text("taker", needed=True) or ""
+    taker = forms.text("taker") or ""
     said = shifts.to_hand_over(service).said()
     words = forms.text("words")
     if words:
@@ -342,6 +441,13 @@ def accept_shift() -> Any:
 def withdraw_shift() -> Any:
     """Take an offer back."""
     return _answered(notices.withdraw_shift, "withdrawn")
+
+
+@pages.post("/shift/let-go")
+@allowed("offer_shift")
+def let_go_of_shift() -> Any:
+    """The notices go to everybody of the role again."""
+    return _answered(notices.let_go_of_shift, "gone")
 
 
 def _answered(act: Any, done: str) -> Any:

@@ -40,7 +40,8 @@ def told_by() -> Any:
     return _told_by(None)
 
 
-def _told_by(wrong: CardwrightError | None) -> Any:
+def _told_by(wrong: CardwrightError | None, *, asks: bool = False) -> Any:
+    """asks: whether danger is not to reach me in my quiet hours, to be said yes to."""
     service, me = session.service(), session.signed_in()
     settings = notices_page.settings(service)
     return page(
@@ -52,6 +53,7 @@ def _told_by(wrong: CardwrightError | None) -> Any:
         own=me.id in settings.quiet_of,
         quiet=settings.quiet_for(me.id),
         leaves=outgoing(),
+        asks=asks,
         done=DONE.get(request.args.get("done", "")),
     )
 
@@ -105,6 +107,10 @@ def my_quiet_hours() -> Any:
     try:
         if chosen == "own":
             hours = QuietHours(_clock("from"), _clock("until"), "pierced" in request.form)
+            if hours.start == hours.end:
+                raise CannotAnswer("Say until another time than the one it begins at.")
+            if not hours.pierced and request.form.get("sure") != "yes":
+                return _told_by(None, asks=True)
             notices.set_own_quiet(service, me, hours)
         else:
             notices.set_own_quiet(service, me, None if chosen == "none" else False)

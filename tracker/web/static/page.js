@@ -9,6 +9,7 @@ const body = document.body;
 const changed = document.querySelector(".changed");
 let confirmed = performance.now();
 let touched = performance.now();
+const marks = [...document.querySelectorAll("[data-card]")].map((one) => [one.value.split(" ", 1)[0], one.dataset.card]);
 
 for (const kind of ["pointermove", "pointerdown", "keydown", "scroll", "wheel"]) {
   addEventListener(kind, () => { touched = performance.now(); }, { passive: true });
@@ -31,13 +32,11 @@ addEventListener("keydown", (event) => {
   if (event.key === "Enter" && field) event.preventDefault();
 });
 
-// A leave to format goes with the page's age, and once with it what was ticked because of it.
+// A leave to format goes with the page's age, and with what is logged about its cards.
 function trust() {
   const old = performance.now() - confirmed > TRUSTED_FOR_MS;
-  const before = body.classList.contains("old");
   body.classList.toggle("old", old);
   for (const words of document.querySelectorAll(".ask")) words.ariaHidden = String(!old);
-  if (old && !before) for (const box of document.querySelectorAll("[data-ticked]")) box.checked = false;
 }
 
 // Only a mouse that rests, on a page that nobody is filling in: a finger may be on its way.
@@ -61,16 +60,20 @@ function here() {
 async function ask() {
   if (document.visibilityState !== "visible") return;
   try {
-    const answer = await fetch("/changes", { headers: { Accept: "application/json" }, redirect: "error" });
+    const answer = await fetch(`/changes?${new URLSearchParams(marks.map(([, label]) => ["card", label]))}`, { headers: { Accept: "application/json" }, redirect: "error" });
     if (!answer.ok) return;
-    const { logged } = await answer.json();
-    if (typeof logged !== "string") return;
-    if (logged === body.dataset.logged) {
-      confirmed = performance.now();
+    const said = await answer.json();
+    if (typeof said.logged !== "string") return;
+    const same = said.logged === body.dataset.logged;
+    // What is logged about other cards takes no leave from a page that says which are its own.
+    if (same || (marks.length && marks.every(([mark, label]) => said.marks[label] === mark))) {
+      if (confirmed > -Infinity) confirmed = performance.now();
     } else {
       // What it says may be wrong by now, however young it is.
       confirmed = -Infinity;
       trust();
+    }
+    if (!same) {
       if (mayReload()) location.replace(here());
       else if (changed) changed.hidden = false;
     }

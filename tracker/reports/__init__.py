@@ -1,0 +1,1 @@
+"""What is taken along: figures with their numbers, as files."""
