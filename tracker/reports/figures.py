@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -31,7 +31,7 @@ class Drawn:
     says: str
     figure: Figure
     header: Sequence[str]
-    rows: Sequence[Sequence[Any]]
+    rows: Iterable[Sequence[Any]]
 
     def csv(self) -> str:
         """The numbers as CSV (RFC 4180); what is unknown is an empty cell."""
@@ -103,15 +103,15 @@ def rotation_drawn(seen: Rotation) -> Drawn:
         if seen.exact
         else rotation_figure.day_by_day(runs(seen.days), cards)
     )
-    rows = [
-        (
-            one.card, f"{one.start.astimezone(seen.zone):%Y-%m-%d %H:%M:%S}",
-            f"{one.end.astimezone(seen.zone):%Y-%m-%d %H:%M:%S}", one.what, one.says,
-        )
-        for one in seen.stretches_of()
-    ]  # fmt: skip
     header = ("card", "from", "to", "what", "rolls")
-    return Drawn("rotation", "Rotation", rotation_page.reading(seen), figure, header, rows)
+    return Drawn("rotation", "Rotation", rotation_page.reading(seen), figure, header, _each(seen))
+
+
+def _each(seen: Rotation) -> Iterator[Sequence[Any]]:
+    """Every stretch as it was; made only when it is asked for, since there may be many."""
+    for one in seen.stretches_of():
+        start, end = (at.astimezone(seen.zone) for at in (one.start, one.end))
+        yield one.card, f"{start:%Y-%m-%d %H:%M:%S}", f"{end:%Y-%m-%d %H:%M:%S}", one.what, one.says
 
 
 # Data and space
