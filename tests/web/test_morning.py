@@ -331,3 +331,17 @@ def test_the_sheet_names_what_comes_and_what_may_not_be_formatted(crew: Crew) ->
     sheet = crew.pat.get("/morning/sheet").says
     assert "S-014 DO NOT FORMAT A001" in sheet
     assert "may be formatted" not in sheet.replace("sees that a card may be formatted", "")
+
+
+def test_a_wrap_before_its_call_is_asked_again(crew: Crew) -> None:
+    page = crew.kim.press(crew.kim.get("/morning"), "Call the main unit")
+    crew.harbour.clock.wait(10)
+    said = crew.kim.press(crew.kim.get("/morning"), "The main unit wrapped", when="30")
+    assert said.status == 409
+    assert "Nothing was logged." in said.says
+    assert "a time after that: Main unit called" in said.says
+    page = crew.kim.press(said, "The main unit wrapped", when="5")
+    assert "Call the main unit" in page.buttons
+    crew.harbour.clock.wait(1)
+    said = crew.kim.press(page, "Call the main unit", when="30")
+    assert "a time after that: Main unit wrapped" in said.says

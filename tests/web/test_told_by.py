@@ -96,6 +96,20 @@ def test_quiet_hours_are_ones_own(crew: Crew) -> None:
     assert page.form("Set my quiet hours").fields["quiet"] == "production"
 
 
+def test_quiet_hours_that_stop_danger_are_asked_about(crew: Crew) -> None:
+    page = crew.kim.get("/me/told-by")
+    hours = {"from": "22:00", "until": "06:00"}
+    same = {"from": "22:00", "until": "22:00"}
+    assert crew.kim.press(page, "Set my quiet hours", quiet="own", **same).status == 400
+    page = crew.kim.press(page, "Set my quiet hours", quiet="own", pierced=None, **hours)
+    assert "From 22:00 to 06:00 no danger reaches you by any channel" in page.says
+    asked = page.form("Set my quiet hours").fields
+    assert (asked["quiet"], asked["from"], "pierced" in asked) == ("own", "22:00", False)
+    assert crew.kim.get("/me/told-by").form("Set my quiet hours").fields["from"] == ""
+    page = crew.kim.press(page, "Set my quiet hours", sure="yes")
+    assert "Your quiet hours are set." in page.says
+
+
 def test_a_calendar_shows_what_is_due_by_a_link_and_nothing_else(crew: Crew) -> None:
     page = crew.lee.press(crew.lee.get("/me/told-by"), "Make a link for a calendar")
     link = next(word for word in page.says.split() if word.endswith(".ics"))

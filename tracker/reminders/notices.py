@@ -166,9 +166,7 @@ def read_books(
         },
         ended=_ended(conn, keys) if gone else {},
         cleared=_cleared(conn, keys) if gone else {},
-        held={
-            keys[row.id]: Held(row.person, row.since) for row in kept if row.person is not None
-        },
+        held={keys[row.id]: Held(row.person, row.since) for row in kept if row.person is not None},
         escalated=_escalated(conn, keys) if _any_danger(spells) else {},
         snoozes=read_snoozes(conn),
         on_shift=rows.on_shift(conn),

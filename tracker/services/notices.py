@@ -87,7 +87,10 @@ def snooze(
 
 
 def end_snooze(service: Service, who: Person, snooze_id: str) -> None:
-    """Let notices go again before the time, whoever else held back the same. Errors: CannotAnswer."""
+    """Let notices go again before the time, also where another held back the same.
+
+    Errors: CannotAnswer.
+    """
     s, now = r.NoticeSnooze, service.clock()
     with service.store.writing() as conn:
         one = conn.execute(

@@ -30,8 +30,9 @@ class Owed:
     names of who is told. told: how many notices of it were due by now, those that were skipped
     too. next: when the next notice comes; None if none does. holder: who has it, and has_since.
     alone: whether nobody else is told, since they have it; alone_until: how long that lasts, of a
-    danger. snooze: what holds it back. waits: why its next notice does not go at its time, in words.
-    gone_on: roles to which it went on, since nobody answered.
+    danger. snooze: what holds it back. waits: why its next notice does not go at its time, in
+    words. gone_on: roles to which it went on, since nobody answered. card: the label of the card
+    that it is of; None where it is of none.
     """
 
     spell: str | None
@@ -46,6 +47,7 @@ class Owed:
     snooze: Snooze | None
     waits: str
     gone_on: tuple[str, ...]
+    card: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +67,11 @@ def owed(service: Service, now: datetime | None = None) -> OwedPage:
     with service.store.reading() as conn:
         books, ids, sight = _books(service, conn, at, beat.last or at)
         held = lists.held(conn)
+        labels = lists.labels(conn, (_card_of(one) for one in sight.conditions.values()))
     spells = {spell.condition: spell for spell in books.spells if spell.ended is None}
     newest = _newest(books)
     found = [
-        _owed(books, one, spells.get(one.key), newest, ids, held, at)
+        _owed(books, one, spells.get(one.key), newest, ids, held, labels, at)
         for one in sight.conditions.values()
         if one.holds(at)
     ]
@@ -92,6 +95,7 @@ def _owed(
     newest: Mapping[SpellKey, int],
     ids: Mapping[SpellKey, str],
     held: Mapping[str, Any],
+    labels: Mapping[str, str],
     at: datetime,
 ) -> Owed:
     snooze = next((s for s in books.snoozes if s.holds_back(condition.key, at)), None)
@@ -117,7 +121,14 @@ def _owed(
         snooze=snooze,
         waits=_waits(condition, snooze, quiet=quiet),
         gone_on=gone_on,
+        card=labels.get(_card_of(condition)),
     )
+
+
+def _card_of(condition: Condition) -> str:
+    """The id of the card of which something is; "" where it is of none."""
+    kind, _, rest = condition.subject.partition("/")
+    return rest.partition("/")[0] if kind in ("card", "roll") else ""
 
 
 def _alone_until(books: Books, condition: Condition, spell: Spell | None) -> datetime | None:

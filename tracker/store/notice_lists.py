@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -11,7 +11,11 @@ from sqlalchemy.orm import aliased
 
 from tracker.store import people_tables as p
 from tracker.store import reminder_tables as r
+from tracker.store import tables as t
 from tracker.store.rows import table
+
+AT_ONCE = 500
+"""So many ids at most in one statement."""
 
 _GIVER, _TAKER = aliased(p.Person), aliased(p.Person)
 
@@ -25,6 +29,18 @@ def held(conn: Connection) -> dict[str, Any]:
         .where(~r.NoticeSpell.done, p.Person.revoked_at.is_(None))
     )
     return {row.spell: row for row in conn.execute(asked)}
+
+
+def labels(conn: Connection, cards: Iterable[str]) -> dict[str, str]:
+    """The labels of some cards, by the cards' ids."""
+    asked = sorted(set(cards))
+    found: dict[str, str] = {}
+    for start in range(0, len(asked), AT_ONCE):
+        some = t.Card.id.in_(asked[start : start + AT_ONCE])
+        found.update(
+            (row.id, row.label) for row in conn.execute(select(t.Card.id, t.Card.label).where(some))
+        )
+    return found
 
 
 def messages(

@@ -57,7 +57,7 @@ HANDED_OVER = {
 """What a hand-over holds, and its heading."""
 
 DONE = {
-    "taken": "It is yours: from now on only you hear of it. Danger that stands on goes to all again.",
+    "taken": "It is yours: only you hear of it. A danger that stands on goes to everybody again.",
     "given": "Nobody has it any more: it goes to everybody again.",
     "later": "It is held back. It is not skipped: it comes when the time is over.",
     "ended": "It is not held back any more.",
