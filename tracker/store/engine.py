@@ -105,6 +105,8 @@ class Store:
     def reading(self) -> Iterator[Connection]:
         """One snapshot, that cannot be written to. RuntimeError as for `writing`."""
         with self._alone("reading"), self._reader.connect() as connection:
+            # Statements that go straight to the driver would not begin one by themselves.
+            connection.begin()
             yield connection
 
     def forget_old_rows(self, tables: Sequence[str]) -> None:
