@@ -17,7 +17,8 @@ from tracker.config import settings
 from tracker.services import people
 
 
-@click.command("set-up")
+# One link in 64 begins with a dash, and is no option.
+@click.command("set-up", context_settings={"ignore_unknown_options": True})
 @click.argument("link")
 @click.option("--name", required=True, help="Your name.")
 @click.password_option("--passphrase", help="Ten characters or more; asked for if not given.")
