@@ -250,8 +250,6 @@ def test_a_program_gets_a_way_in(run: Run, monkeypatch: pytest.MonkeyPatch) -> N
     code, _, err = run("set-up", link, "--name", "Bea", *words)
     assert code == 3
     assert "link" in err
-    code, _, err = run("set-up", "-begins-with-a-dash", "--name", "Bea", *words)
-    assert (code, "link" in err) == (3, True)
     code, token, _ = run("token", "cart", "--person", "ada", "--scope", "history", "--days", 30)
     assert (code, len(token.strip())) == (0, 43)
     code, _, err = run("token", "cart", "--person", "Nobody")

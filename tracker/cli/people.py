@@ -17,8 +17,7 @@ from tracker.config import settings
 from tracker.services import people
 
 
-# One link in 64 begins with a dash, and is no option.
-@click.command("set-up", context_settings={"ignore_unknown_options": True})
+@click.command("set-up")
 @click.argument("link")
 @click.option("--name", required=True, help="Your name.")
 @click.password_option("--passphrase", help="Ten characters or more; asked for if not given.")

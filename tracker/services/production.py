@@ -84,7 +84,8 @@ def set_up(
     Errors: NotSetUp if there is one already.
     """
     now = service.clock()
-    token = secrets.token_urlsafe(32)
+    # In hexadecimal digits: it is typed on a command line too, where a dash begins an option.
+    token = secrets.token_hex(32)
     with service.store.writing() as conn:
         if conn.scalar(select(t.Production.id)) is not None:
             raise NotSetUp("There is a production here already. Use another folder.")
