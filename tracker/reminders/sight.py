@@ -100,16 +100,6 @@ def look(service: Service, conn: Connection, now: datetime, chosen: Chosen) -> S
         return sight
 
 
-def seen_now(service: Service, conn: Connection, now: datetime, chosen: Chosen) -> Seen:
-    """The production as the rules look at it now, from the rows."""
-    with _KEPT_LOCK:
-        kept = _KEPT.setdefault(service.store, _Kept())
-    with kept.lock:
-        _refresh(service, conn, kept)
-        assert kept.production is not None
-        return see(kept.production, now, chosen, kept.views)
-
-
 def _asked(seen: Seen, now: datetime) -> Sight:
     """Every rule by itself: one that fails keeps nobody from hearing of the others."""
     found: dict[Key, Condition] = {}

@@ -24,7 +24,7 @@ from tracker.web.pages.card_asks import breaks, gives
 A_SLIP_LASTS = timedelta(minutes=2)
 """So soon a slip of the thumb is taken back without a question."""
 
-NOTHING_RESTS_ON = ("handed_over", "note", "damage_noted")
+NOTHING_RESTS_ON = ("handed_over", "noted", "damage_noted")
 """What can go without a roll, a copy or a leave going with it."""
 
 MOST_CARDS = 4
